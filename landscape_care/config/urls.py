@@ -1,0 +1,12 @@
+"""Every address of the house: probes, the stock admin for superusers, and the rooms."""
+
+from django.contrib import admin
+from django.urls import path
+
+from landscape_care.config import health
+
+urlpatterns = [
+    path("healthz", health.alive),
+    path("readyz", health.ready),
+    path("stock-admin/", admin.site.urls),
+]
