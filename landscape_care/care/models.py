@@ -1,0 +1,122 @@
+"""Care tasks with their windows, the company's changes to rules, and readings taken on site."""
+
+from typing import ClassVar
+
+from django.db import models
+
+from landscape_care.people.models import User
+from landscape_care.properties.models import InstalledThing, Property
+
+
+class TaskState(models.TextChoices):
+    """Where a care task stands. Done and skipped are settled and never change by planning."""
+
+    OPEN = "open", "Open"
+    DONE = "done", "Done"
+    SKIPPED = "skipped", "Skipped"
+    WITHDRAWN = "withdrawn", "Withdrawn"
+
+
+SETTLED = (TaskState.DONE, TaskState.SKIPPED)
+
+
+class CareTask(models.Model):
+    """One piece of care that should happen on a property inside a window of days.
+
+    `key` names the task for good: thing, rule and occurrence. `series` is the key without
+    the occurrence. Rows are written by `care.actions` alone.
+    """
+
+    property = models.ForeignKey(Property, on_delete=models.PROTECT, related_name="care_tasks")
+    thing = models.ForeignKey(InstalledThing, null=True, on_delete=models.PROTECT, related_name="care_tasks")
+    rule = models.CharField(max_length=60)
+    stem = models.CharField(max_length=20)
+    series = models.CharField(max_length=100)
+    occurrence = models.CharField(max_length=30)
+    key = models.CharField(max_length=140)
+    title = models.CharField(max_length=160)
+    title_es = models.CharField(max_length=160)
+    opens_on = models.DateField()
+    due_on = models.DateField()
+    closes_on = models.DateField()
+    minutes = models.PositiveIntegerField()
+    people = models.PositiveSmallIntegerField(default=1)
+    skill = models.CharField(max_length=40)
+    cautions = models.JSONField(default=list)
+    details = models.JSONField(default=dict, help_text="numbers by name, and lines in en and es")
+    state = models.CharField(max_length=10, choices=TaskState.choices, default=TaskState.OPEN)
+    held = models.BooleanField(default=False, help_text="The office keeps this window as it is")
+    settled_on = models.DateField(null=True, blank=True)
+    skip_reason = models.CharField(max_length=200, blank=True)
+    revision = models.PositiveIntegerField(default=0)
+    changed_at = models.DateTimeField()
+
+    class Meta:
+        ordering: ClassVar = ["due_on", "id"]
+        constraints: ClassVar = [
+            models.UniqueConstraint(fields=["property", "key"], name="task_key_unique_on_property"),
+            models.CheckConstraint(
+                condition=models.Q(due_on__gte=models.F("opens_on"), closes_on__gte=models.F("due_on")),
+                name="task_window_in_order",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(state__in=SETTLED, settled_on__isnull=False)
+                | (~models.Q(state__in=SETTLED) & models.Q(settled_on__isnull=True)),
+                name="task_settled_has_day",
+            ),
+        ]
+        indexes: ClassVar = [
+            models.Index(fields=["state", "due_on"], name="task_state_due"),
+            models.Index(fields=["property", "series"], name="task_series"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.title} ({self.opens_on} to {self.closes_on})"
+
+
+class RuleAdjustment(models.Model):
+    """The company's own value for a rule, everywhere or on one property; the newest live row counts."""
+
+    property = models.ForeignKey(
+        Property, null=True, blank=True, on_delete=models.PROTECT, related_name="rule_adjustments"
+    )
+    rule = models.CharField(max_length=60)
+    enabled = models.BooleanField(null=True)
+    every_days = models.PositiveIntegerField(null=True)
+    offset_days = models.SmallIntegerField(null=True)
+    minutes = models.PositiveIntegerField(null=True)
+    reason = models.CharField(max_length=200)
+    by = models.ForeignKey(User, null=True, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField(auto_now_add=True)
+    ended_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering: ClassVar = ["-id"]
+        constraints: ClassVar = [
+            models.UniqueConstraint(
+                fields=["property", "rule"],
+                condition=models.Q(ended_at=None),
+                nulls_distinct=False,
+                name="adjustment_one_live",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.rule} on {self.property or 'all properties'}"
+
+
+class Reading(models.Model):
+    """A measured value of an installed thing, such as a filter pressure in psi."""
+
+    thing = models.ForeignKey(InstalledThing, on_delete=models.PROTECT, related_name="readings")
+    quantity = models.CharField(max_length=40)
+    value = models.FloatField()
+    unit = models.CharField(max_length=20)
+    taken_on = models.DateField()
+    by = models.ForeignKey(User, null=True, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering: ClassVar = ["-taken_on", "-id"]
+
+    def __str__(self) -> str:
+        return f"{self.quantity} {self.value:g} {self.unit} on {self.taken_on}"

@@ -1,0 +1,132 @@
+"""Crews, and the months planned for them."""
+
+from typing import ClassVar
+
+from django.db import models
+
+from landscape_care.people.models import User
+from landscape_care.properties.models import Depot
+from landscape_care.visits.models import Visit
+
+
+class Crew(models.Model):
+    """People with a vehicle who leave a depot, drive a route and come back."""
+
+    code = models.SlugField(max_length=40, unique=True)
+    name = models.CharField(max_length=80)
+    depot = models.ForeignKey(Depot, on_delete=models.PROTECT, related_name="crews")
+    people = models.PositiveSmallIntegerField(default=2)
+    skills = models.JSONField(default=list)
+    shift_opens = models.TimeField()
+    shift_closes = models.TimeField()
+    break_minutes = models.PositiveSmallIntegerField(default=30)
+    weekdays = models.CharField(max_length=7, default="12345", help_text="1 Monday to 7 Sunday")
+    members = models.ManyToManyField(User, blank=True, related_name="crews")
+    active = models.BooleanField(default=True)
+
+    class Meta:
+        ordering: ClassVar = ["depot_id", "code"]
+        constraints: ClassVar = [
+            models.CheckConstraint(
+                condition=models.Q(shift_closes__gt=models.F("shift_opens")), name="crew_shift_in_order"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class CrewDayOff(models.Model):
+    """A day on which a crew does not work."""
+
+    crew = models.ForeignKey(Crew, on_delete=models.PROTECT, related_name="days_off")
+    day = models.DateField()
+    reason = models.CharField(max_length=120, blank=True)
+
+    class Meta:
+        constraints: ClassVar = [models.UniqueConstraint(fields=["crew", "day"], name="crew_day_off_once")]
+
+    def __str__(self) -> str:
+        return f"{self.crew} off on {self.day}"
+
+
+class PlanState(models.TextChoices):
+    """Where the plan of a month stands."""
+
+    WAITING = "waiting", "Waiting to be solved"
+    SOLVING = "solving", "Being solved"
+    PROPOSED = "proposed", "Proposed"
+    PUBLISHED = "published", "Published"
+    SUPERSEDED = "superseded", "Replaced"
+    FAILED = "failed", "Failed"
+
+
+class MonthPlan(models.Model):
+    """One attempt at a depot's month; at most one of them is published at a time."""
+
+    depot = models.ForeignKey(Depot, on_delete=models.PROTECT, related_name="month_plans")
+    month = models.DateField(help_text="First day of the month")
+    number = models.PositiveIntegerField(help_text="1, 2, 3 ... within depot and month")
+    state = models.CharField(max_length=12, choices=PlanState.choices, default=PlanState.WAITING)
+    seconds_allowed = models.PositiveIntegerField(default=20)
+    summary = models.JSONField(default=dict)
+    asked_by = models.ForeignKey(User, null=True, on_delete=models.PROTECT, related_name="+")
+    asked_at = models.DateTimeField(auto_now_add=True)
+    solved_at = models.DateTimeField(null=True, blank=True)
+    published_at = models.DateTimeField(null=True, blank=True)
+    failure = models.CharField(max_length=300, blank=True)
+
+    class Meta:
+        ordering: ClassVar = ["-month", "depot_id", "-number"]
+        constraints: ClassVar = [
+            models.UniqueConstraint(fields=["depot", "month", "number"], name="plan_number_unique"),
+            models.UniqueConstraint(
+                fields=["depot", "month"], condition=models.Q(state="published"), name="plan_one_published"
+            ),
+            models.CheckConstraint(condition=models.Q(month__day=1), name="plan_month_is_first_day"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.depot} {self.month:%Y-%m} no. {self.number}"
+
+
+class Stop(models.Model):
+    """A visit on a crew's route on one day of a plan."""
+
+    plan = models.ForeignKey(MonthPlan, on_delete=models.PROTECT, related_name="stops")
+    visit = models.ForeignKey(Visit, on_delete=models.PROTECT, related_name="stops")
+    crew = models.ForeignKey(Crew, on_delete=models.PROTECT, related_name="stops")
+    day = models.DateField()
+    position = models.PositiveSmallIntegerField(help_text="1 is the first stop of the day")
+    drive_minutes = models.FloatField(default=0, help_text="From the stop before, or from the depot")
+    drive_miles = models.FloatField(default=0)
+    arrives_at = models.TimeField()
+    leaves_at = models.TimeField()
+    held = models.BooleanField(default=False, help_text="Day and crew stay as they are when planned again")
+    version = models.PositiveIntegerField(default=0)
+
+    class Meta:
+        ordering: ClassVar = ["day", "crew_id", "position"]
+        constraints: ClassVar = [
+            models.UniqueConstraint(fields=["plan", "visit"], name="stop_visit_once_in_plan"),
+            models.CheckConstraint(condition=models.Q(leaves_at__gt=models.F("arrives_at")), name="stop_takes_time"),
+        ]
+        indexes: ClassVar = [models.Index(fields=["crew", "day"], name="stop_crew_day")]
+
+    def __str__(self) -> str:
+        return f"{self.day} {self.crew} {self.position}: {self.visit}"
+
+
+class Unserved(models.Model):
+    """A visit that a plan could not place, with the reason in words."""
+
+    plan = models.ForeignKey(MonthPlan, on_delete=models.PROTECT, related_name="unserved")
+    visit = models.ForeignKey(Visit, on_delete=models.PROTECT, related_name="+")
+    reason = models.CharField(max_length=200)
+    reason_es = models.CharField(max_length=200)
+
+    class Meta:
+        constraints: ClassVar = [models.UniqueConstraint(fields=["plan", "visit"], name="unserved_once_in_plan")]
+
+    def __str__(self) -> str:
+        return f"{self.visit}: {self.reason}"
