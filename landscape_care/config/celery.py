@@ -17,7 +17,7 @@ class PatientTask(DjangoTask):  # type: ignore[type-arg]
     What must happen is a row in the database first; a sweep on the beat finds rows whose call was lost.
     """
 
-    def delay_on_commit(self, *args: Any, **kwargs: Any) -> None:
+    def delay_on_commit(self, *args: Any, **kwargs: Any) -> None:  # type: ignore[override]
         """Enqueue once the transaction is safe; a broker that is away is logged, not raised."""
         transaction.on_commit(partial(self.enqueue, *args, **kwargs))
 
@@ -32,3 +32,18 @@ class PatientTask(DjangoTask):  # type: ignore[type-arg]
 app = Celery("landscape_care", task_cls=PatientTask)
 app.config_from_object("django.conf:settings", namespace="CELERY")
 app.autodiscover_tasks(related_name="background")
+# Each of these looks for rows that are due and not yet done, so a tick that comes twice finds nothing
+# the second time and a tick that is lost is made good by the next. Ticks that nobody fetched expire.
+ROUNDS_S = {
+    "landscape_care.care.background.plan_due": 60.0,
+    "landscape_care.visits.background.bundle_due": 60.0,
+    "landscape_care.dispatch.background.solve_waiting": 60.0,
+    "landscape_care.config.background.note_beat": 30.0,
+}
+app.conf.beat_schedule = {
+    name.removeprefix("landscape_care."): {"task": name, "schedule": seconds, "options": {"expires": seconds}}
+    for name, seconds in ROUNDS_S.items()
+}
+# A month of routes takes seconds to minutes of computing; it must not stand in the way of short work.
+SOLVER_QUEUE = "solver"
+app.conf.task_routes = {"landscape_care.dispatch.background.*": {"queue": SOLVER_QUEUE}}

@@ -94,7 +94,10 @@ def explain_pip(output: str) -> str:
     if "no such option: --python" in output:
         return "This pip is older than 22.3; renew it first: python3 -m pip install --upgrade pip"
     if "HASHES" in output or "hashes" in output:
-        return "A package differs from the one that was pinned, so nothing was installed. pip said: " + last_line(output)
+        return (
+            "A package differs from the one that was pinned, so nothing was installed. pip said: "
+            + last_line(output)
+        )
     return (
         "The Python packages could not be installed; is this machine online? "
         "Run the same command again when it is. pip said: " + last_line(output)

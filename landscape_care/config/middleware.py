@@ -28,7 +28,9 @@ class SayWhenUnavailable:
             return unavailable()
         if isinstance(error, OSError) and error.errno == errno.ENOSPC:
             log.error("The disk is full: %s", error)
-            return HttpResponse("The disk is full, so nothing was saved. Keep it and tell the office.", status=507)
+            return HttpResponse(
+                "The disk is full, so nothing was saved. Keep it and tell the office.", status=507
+            )
         return None
 
 

@@ -195,7 +195,7 @@ if PRODUCTION:
     SECURE_HSTS_INCLUDE_SUBDOMAINS = True
     SECURE_HSTS_PRELOAD = True
     # A probe from inside the house speaks plain HTTP.
-    SECURE_REDIRECT_EXEMPT = [r"^healthz$", r"^readyz$"]
+    SECURE_REDIRECT_EXEMPT = [r"^healthz$", r"^readyz(/background)?$"]
     if variables.switch("BEHIND_PROXY"):
         SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
 if MODE == "test":
@@ -223,7 +223,7 @@ SPECTACULAR_SETTINGS: dict[str, Any] = {
 # A call that was lost with its worker is delivered again after the visibility timeout; the time
 # limit stays below it, so that the same call never runs twice at once.
 
-REDIS_URL = variables.text("REDIS_URL", f"unix://{RUN_FOLDER / 'valkey.sock'}")
+REDIS_URL = variables.text("REDIS_URL", f"unix://{variables.own_socket(RUN_FOLDER)}")
 CELERY_BROKER_URL = variables.broker(REDIS_URL)
 CELERY_BROKER_TRANSPORT_OPTIONS = {
     "visibility_timeout": 300,

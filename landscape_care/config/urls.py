@@ -8,5 +8,6 @@ from landscape_care.config import health
 urlpatterns = [
     path("healthz", health.alive),
     path("readyz", health.ready),
+    path("readyz/background", health.background),
     path("stock-admin/", admin.site.urls),
 ]

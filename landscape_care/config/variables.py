@@ -1,6 +1,8 @@
 """Read environment variables and refuse, in a sentence, those that make no sense."""
 
+import hashlib
 import os
+import tempfile
 from pathlib import Path
 from typing import Any
 from urllib.parse import parse_qsl, unquote, urlsplit
@@ -101,3 +103,20 @@ def broker(url: str) -> str:
     if scheme in ("redis", "rediss"):
         return url
     raise ImproperlyConfigured(f"REDIS_URL begins with {scheme!r}: give redis://, rediss:// or unix://")
+
+
+def own_socket(folder: Path) -> Path:
+    """Name the socket of the embedded broker: in `folder`, or in a private one where that is too deep.
+
+    The address of a Unix socket holds about 104 bytes (108 on Linux, sun_path in unix(7)).
+    """
+    near = folder / "valkey.sock"
+    if len(os.fsencode(near)) <= 100:
+        return near
+    mark = hashlib.sha256(os.fsencode(folder)).hexdigest()[:12]
+    private = Path(tempfile.gettempdir()) / f"landscape-care-{os.getuid()}-{mark}"
+    private.mkdir(mode=0o700, exist_ok=True)
+    found = private.stat()
+    if found.st_uid != os.getuid() or found.st_mode & 0o077:
+        raise ImproperlyConfigured(f"{private} belongs to or is open to others: remove it or set REDIS_URL")
+    return private / near.name
