@@ -37,7 +37,12 @@ class Depot(models.Model):
         ordering: ClassVar = ["code"]
         constraints: ClassVar = [
             models.CheckConstraint(
-                condition=models.Q(latitude_deg__gte=-90, latitude_deg__lte=90, longitude_deg__gte=-180, longitude_deg__lte=180),
+                condition=models.Q(
+                    latitude_deg__gte=-90,
+                    latitude_deg__lte=90,
+                    longitude_deg__gte=-180,
+                    longitude_deg__lte=180,
+                ),
                 name="depot_on_earth",
             )
         ]

@@ -9,6 +9,14 @@ from landscape_care.properties.models.thing import InstalledThing
 class Controller(InstalledThing):
     """An irrigation controller; as in `trades.kinds.Controller`."""
 
+    # The name that Django would choose for the way back is the name of a foreign key elsewhere.
+    installedthing_ptr = models.OneToOneField(
+        InstalledThing,
+        on_delete=models.CASCADE,
+        parent_link=True,
+        primary_key=True,
+        related_name="as_controller",
+    )
     stations = models.PositiveSmallIntegerField()
     battery = models.BooleanField(default=True)
 

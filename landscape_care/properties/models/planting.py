@@ -8,6 +8,10 @@ from landscape_care.properties.models.thing import InstalledThing
 class Bed(InstalledThing):
     """A planting bed; fields and limits as in `trades.kinds.Bed`."""
 
+    # The name that Django would choose for the way back is the name of a foreign key elsewhere.
+    installedthing_ptr = models.OneToOneField(
+        InstalledThing, on_delete=models.CASCADE, parent_link=True, primary_key=True, related_name="as_bed"
+    )
     area_ft2 = models.FloatField()
     exposure = models.CharField(max_length=20)
     soil = models.CharField(max_length=20)

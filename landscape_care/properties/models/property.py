@@ -44,7 +44,10 @@ class Property(models.Model):
     care_starts_on = models.DateField(help_text="Care is planned from this day")
     care_ends_on = models.DateField(null=True, blank=True)
     plan_wanted_at = models.DateTimeField(
-        null=True, blank=True, db_index=True, help_text="Set when something changed and care must be planned again"
+        null=True,
+        blank=True,
+        db_index=True,
+        help_text="Set when something changed and care must be planned again",
     )
     planned_through = models.DateField(null=True, blank=True, db_index=True)
 
@@ -53,11 +56,17 @@ class Property(models.Model):
         verbose_name_plural = "properties"
         constraints: ClassVar = [
             models.CheckConstraint(
-                condition=models.Q(latitude_deg__gte=-90, latitude_deg__lte=90, longitude_deg__gte=-180, longitude_deg__lte=180),
+                condition=models.Q(
+                    latitude_deg__gte=-90,
+                    latitude_deg__lte=90,
+                    longitude_deg__gte=-180,
+                    longitude_deg__lte=180,
+                ),
                 name="property_on_earth",
             ),
             models.CheckConstraint(
-                condition=models.Q(access_closes__gt=models.F("access_opens")), name="property_access_closes_later"
+                condition=models.Q(access_closes__gt=models.F("access_opens")),
+                name="property_access_closes_later",
             ),
         ]
 
@@ -75,11 +84,15 @@ class Agreement(models.Model):
     property = models.OneToOneField(Property, on_delete=models.PROTECT, related_name="agreement")
     cadence = models.CharField(max_length=12, choices=Cadence.choices)
     weekdays = models.CharField(max_length=7, default="12345", help_text="Allowed days, 1 Monday to 7 Sunday")
-    stems = models.JSONField(default=list, help_text="Kinds of care included, such as planting or lighting; empty means all")
+    stems = models.JSONField(
+        default=list, help_text="Kinds of care included, such as planting or lighting; empty means all"
+    )
 
     class Meta:
         constraints: ClassVar = [
-            models.CheckConstraint(condition=models.Q(cadence__in=Cadence.values), name="agreement_cadence_known")
+            models.CheckConstraint(
+                condition=models.Q(cadence__in=Cadence.values), name="agreement_cadence_known"
+            )
         ]
 
     def __str__(self) -> str:

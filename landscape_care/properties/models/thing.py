@@ -57,7 +57,9 @@ class Photo(models.Model):
     """A picture of a property or of one installed thing."""
 
     property = models.ForeignKey(Property, on_delete=models.PROTECT, related_name="photos")
-    thing = models.ForeignKey(InstalledThing, null=True, blank=True, on_delete=models.PROTECT, related_name="photos")
+    thing = models.ForeignKey(
+        InstalledThing, null=True, blank=True, on_delete=models.PROTECT, related_name="photos"
+    )
     picture = models.ImageField(upload_to="photos/%Y/%m/")
     caption = models.CharField(max_length=160, blank=True)
     taken_at = models.DateTimeField(auto_now_add=True)

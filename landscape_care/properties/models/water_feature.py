@@ -28,7 +28,9 @@ class Pump(InstalledThing):
 class Filter(InstalledThing):
     """A filter with its clean pressure; as in `trades.kinds.Filter`."""
 
-    water_feature = models.ForeignKey(WaterFeature, null=True, on_delete=models.PROTECT, related_name="filters")
+    water_feature = models.ForeignKey(
+        WaterFeature, null=True, on_delete=models.PROTECT, related_name="filters"
+    )
     medium = models.CharField(max_length=12)
     area_ft2 = models.FloatField(null=True, blank=True)
     clean_psi = models.FloatField(null=True, blank=True)
