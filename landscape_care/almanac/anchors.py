@@ -76,28 +76,20 @@ class _Year:
         """
         if min(self.tmean_f) >= threshold_f:
             return self.midwinter
-        return self._first_after(
-            min(self.tmean_f), lambda mean_f: mean_f >= threshold_f - _ROUNDING_F
-        )
+        return self._first_after(min(self.tmean_f), lambda mean_f: mean_f >= threshold_f - _ROUNDING_F)
 
     def falls(self, threshold_f: float) -> int | None:
         """Return the first day after the hottest month at or below a mean in °F, if any."""
         if max(self.tmean_f) <= threshold_f:
             return None
-        return self._first_after(
-            max(self.tmean_f), lambda mean_f: mean_f <= threshold_f + _ROUNDING_F
-        )
+        return self._first_after(max(self.tmean_f), lambda mean_f: mean_f <= threshold_f + _ROUNDING_F)
 
-    def _first_after(
-        self, extreme_f: float, reached: Callable[[float], bool]
-    ) -> int | None:
+    def _first_after(self, extreme_f: float, reached: Callable[[float], bool]) -> int | None:
         month = self.tmean_f.index(extreme_f) + 1
         start = _day_number(f"{month:02}-15")
         curve = mean_curve(self.tmean_f)
         days = (start + count for count in range(DAYS_IN_YEAR))
-        return next(
-            (day for day in days if reached(curve[(day - 1) % DAYS_IN_YEAR])), None
-        )
+        return next((day for day in days if reached(curve[(day - 1) % DAYS_IN_YEAR])), None)
 
 
 def seasonal_windows(
@@ -109,16 +101,12 @@ def seasonal_windows(
     earlier first frost, None where it never freezes.
     """
     if len(tmean) != 12:
-        raise ValueError(
-            f"tmean has {len(tmean)} values: give one mean a month, twelve"
-        )
+        raise ValueError(f"tmean has {len(tmean)} values: give one mean a month, twelve")
     year = _Year(tuple(tmean), _frost_day(last_frost_md), _frost_day(first_frost_md))
     return {name: _as_month_days(rule(year)) for name, rule in NAMED_WINDOWS.items()}
 
 
-def windows_in_year(
-    expression: str, climate: Climate, year: int
-) -> list[tuple[date, date]]:
+def windows_in_year(expression: str, climate: Climate, year: int) -> list[tuple[date, date]]:
     """Return the first and last days of the windows that open in a year, in order."""
     found = [
         window
@@ -149,9 +137,7 @@ def _swap_to_warm(year: _Year) -> tuple[int, int] | None:
     warm = year.rises(WARM_ANNUALS_ABOVE_F[year.band])
     if warm is None:
         return None
-    opens = (
-        warm if year.last_frost is None else _later(year, warm, year.last_frost + 14)
-    )
+    opens = warm if year.last_frost is None else _later(year, warm, year.last_frost + 14)
     return opens, opens + 35
 
 
@@ -207,22 +193,20 @@ def _growing_season(year: _Year) -> tuple[int, int] | None:
     return year.last_frost, _on_or_after(year.last_frost, year.first_frost)
 
 
-NAMED_WINDOWS: Mapping[str, Callable[[_Year], tuple[int, int] | None]] = (
-    MappingProxyType(
-        {
-            "annual_swap_to_cool": _swap_to_cool,
-            "annual_swap_to_warm": _swap_to_warm,
-            "perennial_cutback": _perennial_cutback,
-            "frost_tender_prune": _frost_tender_prune,
-            "rose_hard_prune": _rose_hard_prune,
-            "frost_protection_ready": _frost_protection_ready,
-            "algae_season": _algae_season,
-            "irrigation_winterize": _irrigation_winterize,
-            "irrigation_spring_start": _irrigation_spring_start,
-            "annual_season": _annual_season,
-            "growing_season": _growing_season,
-        }
-    )
+NAMED_WINDOWS: Mapping[str, Callable[[_Year], tuple[int, int] | None]] = MappingProxyType(
+    {
+        "annual_swap_to_cool": _swap_to_cool,
+        "annual_swap_to_warm": _swap_to_warm,
+        "perennial_cutback": _perennial_cutback,
+        "frost_tender_prune": _frost_tender_prune,
+        "rose_hard_prune": _rose_hard_prune,
+        "frost_protection_ready": _frost_protection_ready,
+        "algae_season": _algae_season,
+        "irrigation_winterize": _irrigation_winterize,
+        "irrigation_spring_start": _irrigation_spring_start,
+        "annual_season": _annual_season,
+        "growing_season": _growing_season,
+    }
 )
 
 
@@ -230,11 +214,7 @@ def _season_above(year: _Year, threshold_f: float) -> tuple[int, int] | None:
     if min(year.tmean_f) >= threshold_f:
         return 1, DAYS_IN_YEAR
     opens, closes = year.rises(threshold_f), year.falls(threshold_f)
-    return (
-        None
-        if opens is None or closes is None
-        else (opens, _on_or_after(opens, closes))
-    )
+    return None if opens is None or closes is None else (opens, _on_or_after(opens, closes))
 
 
 def _around(day: int | None, first: int, last: int) -> tuple[int, int] | None:
@@ -327,16 +307,10 @@ def _base(found: re.Match[str], expression: str) -> str:
         return f"mean_{found['way']}_{found['threshold_f']}F"
     name = found["name"]
     if name not in NAMED_WINDOWS and name not in _POINTS:
-        known = ", ".join(
-            (*NAMED_WINDOWS, *_POINTS, "mean_rises_60F", "mean_falls_60F", "MM-DD")
-        )
-        raise ValueError(
-            f"window {expression!r}: anchor {name!r} is unknown; known are {known}"
-        )
+        known = ", ".join((*NAMED_WINDOWS, *_POINTS, "mean_rises_60F", "mean_falls_60F", "MM-DD"))
+        raise ValueError(f"window {expression!r}: anchor {name!r} is unknown; known are {known}")
     if name in _POINTS and found["edge"]:
-        raise ValueError(
-            f"window {expression!r}: {name} is one day and has no .{found['edge']}"
-        )
+        raise ValueError(f"window {expression!r}: {name} is one day and has no .{found['edge']}")
     return name
 
 
@@ -344,17 +318,13 @@ def _windows(part: _Part, climate: Climate, year: int) -> list[tuple[date, date]
     found = []
     for base_year in (year - 1, year, year + 1):
         opens = _day(part.opens, climate, base_year)
-        closes = (
-            None if opens is None else _closing_day(part, climate, base_year, opens)
-        )
+        closes = None if opens is None else _closing_day(part, climate, base_year, opens)
         if opens is not None and closes is not None:
             found.append((opens, closes))
     return found
 
 
-def _closing_day(
-    part: _Part, climate: Climate, base_year: int, opens: date
-) -> date | None:
+def _closing_day(part: _Part, climate: Climate, base_year: int, opens: date) -> date | None:
     if part.closes.base == part.opens.base:
         closes = _day(part.closes, climate, base_year)
         return closes if closes is not None and closes >= opens else None
@@ -370,9 +340,7 @@ def _day(anchor: _Anchor, climate: Climate, year: int) -> date | None:
     opens, closes = on(year, span[0]), on(year, span[1])
     if closes < opens:
         closes = on(year + 1, span[1])
-    return (opens if anchor.edge == "start" else closes) + timedelta(
-        days=anchor.shift_days
-    )
+    return (opens if anchor.edge == "start" else closes) + timedelta(days=anchor.shift_days)
 
 
 @lru_cache(maxsize=1024)

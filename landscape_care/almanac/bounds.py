@@ -6,9 +6,7 @@ import math
 def check(field: str, value: float, low: float, high: float) -> None:
     """Refuse a value that is no number or lies outside low to high, both included."""
     if not low <= value <= high:
-        raise ValueError(
-            f"{field} is {value!r}: it must be between {low:g} and {high:g}"
-        )
+        raise ValueError(f"{field} is {value!r}: it must be between {low:g} and {high:g}")
 
 
 def check_positive(field: str, value: float) -> None:

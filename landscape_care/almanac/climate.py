@@ -67,9 +67,7 @@ class Climate:
         _check_twelve(self.key, "tmin_f", self.tmin_f, (-80, 110))
         _check_twelve(self.key, "rain_in", self.rain_in, (0, 120))
         _check_twelve(self.key, "eto_in", self.eto_in, (0, 25))
-        for month, (low, high) in enumerate(
-            zip(self.tmin_f, self.tmax_f, strict=True), 1
-        ):
+        for month, (low, high) in enumerate(zip(self.tmin_f, self.tmax_f, strict=True), 1):
             if low > high:
                 raise ValueError(
                     f"tmin_f of {self.key}, month {month} is {low:g}, above tmax_f {high:g}:"
@@ -89,9 +87,7 @@ class Climate:
     @property
     def tmean_f(self) -> Months:
         """Monthly mean temperature in °F, halfway between the usual maximum and minimum."""
-        return tuple(
-            (high + low) / 2 for high, low in zip(self.tmax_f, self.tmin_f, strict=True)
-        )
+        return tuple((high + low) / 2 for high, low in zip(self.tmax_f, self.tmin_f, strict=True))
 
     @property
     def irrigation_eto_in(self) -> Months:
@@ -138,24 +134,18 @@ def climates() -> Mapping[str, Climate]:
     for row in _rows("climates.csv"):
         months.setdefault(row["key"], []).append(row)
     sites = _rows("climate_sites.csv")
-    return MappingProxyType(
-        {site["key"]: _read(site, months[site["key"]]) for site in sites}
-    )
+    return MappingProxyType({site["key"]: _read(site, months[site["key"]]) for site in sites})
 
 
 def climate(key: str) -> Climate:
     """Return the climate of a key."""
     known = climates()
     if key not in known:
-        raise ValueError(
-            f"climate {key!r} is unknown: use one of {', '.join(sorted(known))}"
-        )
+        raise ValueError(f"climate {key!r} is unknown: use one of {', '.join(sorted(known))}")
     return known[key]
 
 
-def nearest_climate(
-    latitude_deg: float, longitude_deg: float, elevation_m: float | None = None
-) -> Climate:
+def nearest_climate(latitude_deg: float, longitude_deg: float, elevation_m: float | None = None) -> Climate:
     """Return the known climate most like a place, at most 150 km away.
 
     With an elevation a climate at a like height is preferred among those near enough.
@@ -163,9 +153,7 @@ def nearest_climate(
     check("latitude_deg", latitude_deg, -90, 90)
     check("longitude_deg", longitude_deg, -180, 180)
     away_km = {
-        key: distance_km(
-            (latitude_deg, longitude_deg), (site.latitude_deg, site.longitude_deg)
-        )
+        key: distance_km((latitude_deg, longitude_deg), (site.latitude_deg, site.longitude_deg))
         for key, site in climates().items()
     }
     nearest = min(away_km, key=lambda key: away_km[key])
@@ -176,9 +164,7 @@ def nearest_climate(
             f" {away_km[nearest]:.0f} km away and {FARTHEST_KM:.0f} km is the limit"
         )
     near = [key for key, km in away_km.items() if km <= FARTHEST_KM]
-    return climates()[
-        min(near, key=lambda key: _unlikeness_km(key, away_km[key], elevation_m))
-    ]
+    return climates()[min(near, key=lambda key: _unlikeness_km(key, away_km[key], elevation_m))]
 
 
 def distance_km(one: tuple[float, float], other: tuple[float, float]) -> float:
@@ -228,31 +214,32 @@ def smooth_days(monthly_sums: Sequence[float]) -> Days:
 
 def mean_curve(monthly_means: Sequence[float]) -> Days:
     """Return 365 daily values, straight between the monthly means set on the 15th."""
-    fifteenths = [
-        on(_COMMON_YEAR, f"{month:02}-15").timetuple().tm_yday for month in range(1, 13)
-    ]
+    fifteenths = [on(_COMMON_YEAR, f"{month:02}-15").timetuple().tm_yday for month in range(1, 13)]
     days = np.arange(1, DAYS_IN_YEAR + 1, dtype=np.float64)
     means = np.asarray(monthly_means, dtype=np.float64)
-    return np.interp(days, fifteenths, means, period=DAYS_IN_YEAR)
+    curve: Days = np.interp(days, fifteenths, means, period=DAYS_IN_YEAR)
+    return curve
 
 
 def _month_membership() -> Days:
     owner = np.repeat(np.arange(12), DAYS_IN_MONTH)
-    return (owner == np.arange(12)[:, None]).astype(np.float64)
+    member: Days = (owner == np.arange(12)[:, None]).astype(np.float64)
+    return member
 
 
 def _second_differences() -> Days:
     day = np.eye(DAYS_IN_YEAR)
-    return np.roll(day, 1, axis=1) - 2 * day + np.roll(day, -1, axis=1)
+    bends: Days = np.roll(day, 1, axis=1) - 2 * day + np.roll(day, -1, axis=1)
+    return bends
 
 
 def _without_negatives(days: Days, monthly_sums: Sequence[float]) -> Days:
     # A month of nothing beside a month of much would bend the curve below zero.
     if days.min() >= 0:
         return days
-    kept = np.clip(days, 0, None)
+    kept: Days = np.clip(days, 0, None)
     sums = np.add.reduceat(kept, np.cumsum((0, *DAYS_IN_MONTH[:-1])))
-    scale = np.divide(monthly_sums, sums, out=np.zeros(12), where=sums > 0)
+    scale: Days = np.divide(monthly_sums, sums, out=np.zeros(12), where=sums > 0)
     return kept * np.repeat(scale, DAYS_IN_MONTH)
 
 
@@ -301,16 +288,12 @@ def _read(site: Mapping[str, str], months: Sequence[Mapping[str, str]]) -> Clima
 
 def _rows(file_name: str) -> list[dict[str, str]]:
     path = resources.files("landscape_care.almanac").joinpath("data", file_name)
-    with path.open(encoding="utf-8", newline="") as lines:
+    with path.open(encoding="utf-8") as lines:
         return list(csv.DictReader(lines))
 
 
-def _check_twelve(
-    key: str, field: str, values: Sequence[float], bounds: tuple[float, float]
-) -> None:
+def _check_twelve(key: str, field: str, values: Sequence[float], bounds: tuple[float, float]) -> None:
     if len(values) != 12:
-        raise ValueError(
-            f"{field} of {key} has {len(values)} values: give one a month, twelve"
-        )
+        raise ValueError(f"{field} of {key} has {len(values)} values: give one a month, twelve")
     for month, value in enumerate(values, 1):
         check(f"{field} of {key}, month {month}", value, *bounds)

@@ -49,9 +49,7 @@ def parse_month_day(month_day: str) -> tuple[int, int]:
     """Read a yearly date written MM-DD as month and day."""
     found = _MONTH_DAY.fullmatch(month_day)
     if found is None:
-        raise ValueError(
-            f"month_day {month_day!r}: write two digits each as MM-DD, such as 02-07"
-        )
+        raise ValueError(f"month_day {month_day!r}: write two digits each as MM-DD, such as 02-07")
     month, day = int(found[1]), int(found[2])
     try:
         date(_A_LEAP_YEAR, month, day)
@@ -81,9 +79,7 @@ def zone(time_zone: str) -> ZoneInfo:
     try:
         return ZoneInfo(time_zone)
     except (ZoneInfoNotFoundError, ValueError, OSError) as error:
-        raise ValueError(
-            f"time_zone {time_zone!r}: give an IANA name such as America/Denver"
-        ) from error
+        raise ValueError(f"time_zone {time_zone!r}: give an IANA name such as America/Denver") from error
 
 
 def dst_changes(tz_name: str, first: date, last: date) -> list[date]:
@@ -91,11 +87,7 @@ def dst_changes(tz_name: str, first: date, last: date) -> list[date]:
     _check_order(first, last)
     tz = zone(tz_name)
     days = [first + timedelta(days=count) for count in range((last - first).days + 1)]
-    return [
-        day
-        for day in days
-        if _noon_offset(day, tz) != _noon_offset(day - timedelta(1), tz)
-    ]
+    return [day for day in days if _noon_offset(day, tz) != _noon_offset(day - timedelta(1), tz)]
 
 
 def _noon_offset(day: date, tz: ZoneInfo) -> timedelta | None:
@@ -109,6 +101,4 @@ def _is_leap(year: int) -> bool:
 
 def _check_order(first: date, last: date) -> None:
     if first > last:
-        raise ValueError(
-            f"first {first} is after last {last}: give the earlier day first"
-        )
+        raise ValueError(f"first {first} is after last {last}: give the earlier day first")

@@ -1,8 +1,8 @@
 """Sunrise, sunset and civil twilight by the clock of a place.
 
 Equations of the NOAA Global Monitoring Laboratory solar calculator, after Meeus, Astronomical
-Algorithms (1991). Good to a minute up to 72 degrees of latitude between 1800 and 2100; refraction near the horizon
-varies with the weather by more than that.
+Algorithms (1991). Good to a minute up to 72 degrees of latitude between 1800 and 2100; the
+refraction near the horizon varies with the weather by more than that.
 """
 
 import math
@@ -53,30 +53,22 @@ _DUSK = _Crossing(CIVIL_ZENITH_DEG, 1)
 _DAWN = _Crossing(CIVIL_ZENITH_DEG, -1)
 
 
-def sunset(
-    day: date, latitude_deg: float, longitude_deg: float, time_zone: str
-) -> datetime | None:
+def sunset(day: date, latitude_deg: float, longitude_deg: float, time_zone: str) -> datetime | None:
     """Return the local time of sunset on a day, None when the sun does not set that day."""
     return _on_day(day, _Place(latitude_deg, longitude_deg, time_zone), _SUNSET)
 
 
-def sunrise(
-    day: date, latitude_deg: float, longitude_deg: float, time_zone: str
-) -> datetime | None:
+def sunrise(day: date, latitude_deg: float, longitude_deg: float, time_zone: str) -> datetime | None:
     """Return the local time of sunrise on a day, None when the sun does not rise that day."""
     return _on_day(day, _Place(latitude_deg, longitude_deg, time_zone), _SUNRISE)
 
 
-def civil_dusk(
-    day: date, latitude_deg: float, longitude_deg: float, time_zone: str
-) -> datetime | None:
+def civil_dusk(day: date, latitude_deg: float, longitude_deg: float, time_zone: str) -> datetime | None:
     """Return when the sun sinks to six degrees under the horizon, local time, if it does."""
     return _on_day(day, _Place(latitude_deg, longitude_deg, time_zone), _DUSK)
 
 
-def civil_dawn(
-    day: date, latitude_deg: float, longitude_deg: float, time_zone: str
-) -> datetime | None:
+def civil_dawn(day: date, latitude_deg: float, longitude_deg: float, time_zone: str) -> datetime | None:
     """Return when the sun climbs to six degrees under the horizon, local time, if it does."""
     return _on_day(day, _Place(latitude_deg, longitude_deg, time_zone), _DAWN)
 
@@ -97,18 +89,14 @@ def sunset_minutes(
     place = _Place(latitude_deg, longitude_deg, time_zone)
     moments = _local_moments(first_day, days, place, _SUNSET)
     wanted = (moments.get(first_day + timedelta(days=count)) for count in range(days))
-    return np.array(
-        [math.nan if moment is None else _clock_minutes(moment) for moment in wanted]
-    )
+    return np.array([math.nan if moment is None else _clock_minutes(moment) for moment in wanted])
 
 
 def day_length_h(day: date, latitude_deg: float) -> float:
     """Return the hours from sunrise to sunset: 0 in polar night, 24 in polar day."""
     check("latitude_deg", latitude_deg, -90, 90)
     noon = np.array([(day.toordinal() - _J2000_ORDINAL) * _MINUTES_A_DAY + 720])
-    hour_angle_deg = _hour_angle_deg(
-        noon, latitude_deg, HORIZON_ZENITH_DEG, clip=np.clip
-    )
+    hour_angle_deg = _hour_angle_deg(noon, latitude_deg, HORIZON_ZENITH_DEG, clip=np.clip)
     return float(hour_angle_deg[0]) * 2 / 15
 
 
@@ -116,36 +104,26 @@ def _on_day(day: date, place: _Place, crossing: _Crossing) -> datetime | None:
     return _local_moments(day, 1, place, crossing).get(day)
 
 
-def _local_moments(
-    first_day: date, days: int, place: _Place, crossing: _Crossing
-) -> dict[date, datetime]:
+def _local_moments(first_day: date, days: int, place: _Place, crossing: _Crossing) -> dict[date, datetime]:
     # An evening in the Americas ends on the next UTC day, and a white night's sunset falls after
     # midnight, so neighbouring days are computed too and each moment is filed under its own date.
     minutes = _utc_minutes(first_day - timedelta(days=2), days + 4, place, crossing)
     tz = zone(place.time_zone)
     start = datetime.combine(date(2000, 1, 1), time(0), UTC)
     moments = (
-        (start + timedelta(minutes=float(each))).astimezone(tz)
-        for each in minutes[np.isfinite(minutes)]
+        (start + timedelta(minutes=float(each))).astimezone(tz) for each in minutes[np.isfinite(minutes)]
     )
     return {moment.date(): moment for moment in moments}
 
 
-def _utc_minutes(
-    first_day: date, days: int, place: _Place, crossing: _Crossing
-) -> Values:
+def _utc_minutes(first_day: date, days: int, place: _Place, crossing: _Crossing) -> Values:
     """Return the crossing of each solar day in minutes after 2000-01-01 00:00 UTC."""
-    midnights = (
-        first_day.toordinal() - _J2000_ORDINAL + np.arange(days)
-    ) * _MINUTES_A_DAY
-    moments = midnights + 720 - 4 * place.longitude_deg
+    first = first_day.toordinal() - _J2000_ORDINAL
+    midnights = np.arange(first, first + days, dtype=np.float64) * _MINUTES_A_DAY
+    moments: Values = midnights + 720 - 4 * place.longitude_deg
     for _ in range(_PASSES):
-        hour_angle_deg = _hour_angle_deg(
-            moments, place.latitude_deg, crossing.zenith_deg
-        )
-        solar_noon = (
-            midnights + 720 - 4 * place.longitude_deg - _equation_of_time_min(moments)
-        )
+        hour_angle_deg = _hour_angle_deg(moments, place.latitude_deg, crossing.zenith_deg)
+        solar_noon = midnights + 720 - 4 * place.longitude_deg - _equation_of_time_min(moments)
         # Where the first guess at noon finds no crossing, stay at noon rather than with nan.
         moments = solar_noon + 4 * crossing.side * np.nan_to_num(hour_angle_deg)
     return np.where(np.isfinite(hour_angle_deg), moments, np.nan)
@@ -163,9 +141,9 @@ def _hour_angle_deg(
 ) -> Values:
     declination = np.radians(_declination_deg(minutes))
     latitude = math.radians(min(max(latitude_deg, -89.999), 89.999))
-    cosine = (
-        math.cos(math.radians(zenith_deg)) - math.sin(latitude) * np.sin(declination)
-    ) / (math.cos(latitude) * np.cos(declination))
+    cosine = (math.cos(math.radians(zenith_deg)) - math.sin(latitude) * np.sin(declination)) / (
+        math.cos(latitude) * np.cos(declination)
+    )
     return np.degrees(np.arccos(clip(cosine, -1.0, 1.0)))
 
 
@@ -189,11 +167,9 @@ def _equation_of_centre_deg(century: Values) -> Values:
     anomaly = np.radians(_mean_anomaly_deg(century))
     first = 1.914602 - century * (0.004817 + 0.000014 * century)
     second = 0.019993 - 0.000101 * century
-    return (
-        np.sin(anomaly) * first
-        + np.sin(2 * anomaly) * second
-        + np.sin(3 * anomaly) * 0.000289
-    )
+    third = 0.000289
+    centre: Values = np.sin(anomaly) * first + np.sin(2 * anomaly) * second + np.sin(3 * anomaly) * third
+    return centre
 
 
 def _obliquity_deg(century: Values) -> Values:
@@ -210,9 +186,8 @@ def _apparent_longitude_deg(century: Values) -> Values:
 def _declination_deg(minutes: Values) -> Values:
     century = _centuries(minutes)
     tilt = np.radians(_obliquity_deg(century))
-    return np.degrees(
-        np.arcsin(np.sin(tilt) * np.sin(np.radians(_apparent_longitude_deg(century))))
-    )
+    sine: Values = np.sin(tilt) * np.sin(np.radians(_apparent_longitude_deg(century)))
+    return np.degrees(np.arcsin(sine))
 
 
 def _equation_of_time_min(minutes: Values) -> Values:
@@ -221,7 +196,7 @@ def _equation_of_time_min(minutes: Values) -> Values:
     anomaly = np.radians(_mean_anomaly_deg(century))
     eccentricity = _eccentricity(century)
     half_tilt = np.tan(np.radians(_obliquity_deg(century)) / 2) ** 2
-    equation = (
+    equation: Values = (
         half_tilt * np.sin(2 * longitude)
         - 2 * eccentricity * np.sin(anomaly)
         + 4 * eccentricity * half_tilt * np.sin(anomaly) * np.cos(2 * longitude)
@@ -232,8 +207,4 @@ def _equation_of_time_min(minutes: Values) -> Values:
 
 
 def _clock_minutes(moment: datetime) -> float:
-    return (
-        moment.hour * 60
-        + moment.minute
-        + (moment.second + moment.microsecond / 1e6) / 60
-    )
+    return moment.hour * 60 + moment.minute + (moment.second + moment.microsecond / 1e6) / 60
