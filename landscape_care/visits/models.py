@@ -44,6 +44,7 @@ class Visit(models.Model):
     moved_from = models.DateField(null=True, blank=True)
     announced = models.BooleanField(default=False, help_text="People have been told at least once")
     withdrawn_reason = models.CharField(max_length=200, blank=True)
+    notes = models.JSONField(default=list, help_text="What the office should know, as pairs of en and es")
     revision = models.PositiveIntegerField(default=0)
     changed_at = models.DateTimeField()
 
