@@ -1,7 +1,7 @@
 """Settings of one installation, checked when they are read.
 
-Everything that differs between installations comes from environment variables; README.md lists
-them. Without any, one folder (`var`) holds the database, the pictures, the logs and the keys.
+Everything that differs between installations comes from environment variables; DEVELOPERS.md
+lists them. Without any, one folder (`var`) holds the database, the pictures, the logs and the keys.
 """
 
 import tempfile
@@ -29,7 +29,7 @@ RUN_FOLDER = DATA_FOLDER / "run"
 MEDIA_ROOT = DATA_FOLDER / "media"
 MEDIA_URL = "media/"
 try:
-    for folder in (DATA_FOLDER, LOG_FOLDER, RUN_FOLDER, MEDIA_ROOT):
+    for folder in (DATA_FOLDER, LOG_FOLDER, RUN_FOLDER, MEDIA_ROOT, DATA_FOLDER / "static"):
         folder.mkdir(mode=0o750, parents=True, exist_ok=True)
     with tempfile.TemporaryFile(dir=DATA_FOLDER):
         pass
@@ -109,6 +109,8 @@ TEMPLATES = [
     },
 ]
 
+SITE_URL = variables.site(variables.text("SITE_URL", "http://127.0.0.1:8000"))
+
 # --- Database, cache, sessions ----------------------------------------------------------------
 # Cache and sessions lie in the database, so that a broker that is away disturbs no page.
 
@@ -151,7 +153,7 @@ TIME_ZONE = "UTC"
 # --- Files ------------------------------------------------------------------------------------
 
 STATIC_URL = "/static/"
-STATIC_ROOT = BASE_DIR / "staticfiles"
+STATIC_ROOT = BASE_DIR / "staticfiles" if PRODUCTION else DATA_FOLDER / "static"
 WHITENOISE_USE_FINDERS = not PRODUCTION
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},

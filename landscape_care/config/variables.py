@@ -95,6 +95,16 @@ def sqlite(file: Path) -> dict[str, Any]:
     }
 
 
+def site(url: str) -> str:
+    """Check the address under which people reach the site, which calendars and letters name."""
+    parts = urlsplit(url)
+    if parts.scheme not in ("http", "https") or not parts.netloc or parts.path.strip("/"):
+        raise ImproperlyConfigured(
+            f"SITE_URL is {url!r}: give scheme and host, like https://care.example.com"
+        )
+    return url.rstrip("/")
+
+
 def broker(url: str) -> str:
     """Turn the address of a Redis or Valkey server into the form Celery reads."""
     scheme = urlsplit(url).scheme
