@@ -1,0 +1,103 @@
+"""What may come in through the API: strict bodies, finite numbers, plausible days."""
+
+from collections.abc import Mapping
+from datetime import date
+from typing import Any
+
+from rest_framework import serializers
+
+FIRST_DAY, LAST_DAY = date(1900, 1, 1), date(2199, 12, 31)
+LARGEST_ID = 2**63 - 1
+
+
+class Body(serializers.Serializer[Any]):
+    """A body or query that knows all its fields: a misspelt one is refused, not overlooked."""
+
+    def to_internal_value(self, data: Any) -> Any:
+        """Refuse unknown names, then read the known ones."""
+        unknown = sorted(set(data) - set(self.fields)) if isinstance(data, Mapping) else []
+        if unknown:
+            known = ", ".join(name for name, field in self.fields.items() if not field.read_only)
+            raise serializers.ValidationError({str(name): [f"one of the names {known}"] for name in unknown})
+        return super().to_internal_value(data)
+
+
+class Number(serializers.FloatField):
+    """A finite JSON number; neither text nor true or false."""
+
+    def to_internal_value(self, data: Any) -> float:
+        """Refuse what only looks like a number."""
+        if (
+            isinstance(data, bool | str)
+            or not isinstance(data, int | float)
+            or abs(data) > 1e300
+            or data != data
+        ):
+            self.fail("invalid")
+        return float(data)
+
+
+class Whole(serializers.IntegerField):
+    """A whole JSON number that the database can hold."""
+
+    def __init__(self, **choices: Any) -> None:
+        choices.setdefault("max_value", LARGEST_ID)
+        super().__init__(**choices)
+
+    def to_internal_value(self, data: Any) -> int:
+        """Refuse true, false and fractions."""
+        if isinstance(data, bool) or (isinstance(data, float) and not data.is_integer()):
+            self.fail("invalid")
+        return super().to_internal_value(data)
+
+
+class Day(serializers.DateField):
+    """A date between 1900 and 2199, so that reckoning with it stays inside the calendar."""
+
+    def to_internal_value(self, value: Any) -> date:
+        """Refuse days far from any garden."""
+        day = super().to_internal_value(value)
+        if not FIRST_DAY <= day <= LAST_DAY:
+            raise serializers.ValidationError(f"a day from {FIRST_DAY} to {LAST_DAY}")
+        return day
+
+
+class Identity(Whole):
+    """The number of a row."""
+
+    def __init__(self, **choices: Any) -> None:
+        super().__init__(**{"min_value": 1, **choices})
+
+
+class PageQuery(Body):
+    """Which part of a list is wanted."""
+
+    limit = serializers.IntegerField(min_value=1, max_value=500, default=50, help_text="How many at most")
+    offset = serializers.IntegerField(
+        min_value=0, max_value=10_000_000, default=0, help_text="After how many"
+    )
+
+
+class ReasonBody(Body):
+    """Why somebody does this."""
+
+    reason = serializers.CharField(max_length=200)
+
+
+class ProblemRow(serializers.Serializer[Any]):
+    """One wrong value."""
+
+    field = serializers.CharField()
+    value = serializers.JSONField(allow_null=True)
+    wanted = serializers.CharField()
+
+
+class ProblemDetails(serializers.Serializer[Any]):
+    """Problem details (RFC 9457); `problems` only where single values are refused."""
+
+    type = serializers.CharField()
+    title = serializers.CharField()
+    status = serializers.IntegerField()
+    detail = serializers.CharField()
+    instance = serializers.CharField()
+    problems = ProblemRow(many=True, required=False)
