@@ -18,9 +18,13 @@ def main() -> None:
     if command == "pytest":
         sys.exit(run_tests(sys.argv[2:]))
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "landscape_care.config.settings")
+    from django.core.exceptions import ImproperlyConfigured
     from django.core.management import execute_from_command_line
 
-    execute_from_command_line(sys.argv)
+    try:
+        execute_from_command_line(sys.argv)
+    except ImproperlyConfigured as wrong:
+        sys.exit(str(wrong))
 
 
 if __name__ == "__main__":

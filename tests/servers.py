@@ -110,7 +110,7 @@ def temporary_folder() -> Path:
 def run_until_the_end(command: list[str], log: Path, *, stop_with: signal.Signals, **choices: object) -> None:
     """Start a server that stops when the test run ends, however it ends."""
     with log.open("wb") as output:
-        process = subprocess.Popen(  # noqa: S603
+        process = subprocess.Popen(
             command,
             stdout=output,
             stderr=subprocess.STDOUT,
@@ -158,7 +158,7 @@ def start_postgres(folder: Path) -> str:
     binaries = postgres_binaries(folder, identity)
     cluster = folder / "cluster"
     options = ["--username=care", "--auth=trust", "--encoding=UTF8", "--locale=C", "--no-sync"]
-    subprocess.run(  # noqa: S603
+    subprocess.run(
         [binaries / "initdb", "-D", cluster, *options],
         check=True,
         stdout=subprocess.DEVNULL,
@@ -191,7 +191,7 @@ def postgres_binaries(folder: Path, identity: dict[str, object]) -> Path:
     installed = Path(specification.origin).parent
     programs = installed / "pginstall" / "bin"
     try:
-        subprocess.run(  # noqa: S603
+        subprocess.run(
             [programs / "postgres", "--version"],
             check=True,
             capture_output=True,

@@ -6,6 +6,7 @@ from typing import Any
 
 from celery import Celery
 from celery.contrib.django.task import DjangoTask
+from celery.signals import worker_ready
 from django.db import transaction
 
 log = logging.getLogger(__name__)
@@ -47,3 +48,10 @@ app.conf.beat_schedule = {
 # A month of routes takes seconds to minutes of computing; it must not stand in the way of short work.
 SOLVER_QUEUE = "solver"
 app.conf.task_routes = {"landscape_care.dispatch.background.*": {"queue": SOLVER_QUEUE}}
+
+
+@worker_ready.connect
+def make_good_what_was_missed(**_: Any) -> None:
+    """Do every round once when a worker comes up, instead of waiting for the next tick."""
+    for name, seconds in ROUNDS_S.items():
+        app.send_task(name, expires=seconds)

@@ -45,9 +45,9 @@ if PRODUCTION:
     _why = "production keeps its keys outside the data folder"
     SECRET_KEY = variables.demanded("SECRET_KEY", _why)
     FIELD_KEY = field_key(variables.demanded("FIELD_KEY", _why))
-    ALLOWED_HOSTS = [
-        name for name in variables.demanded("ALLOWED_HOSTS", "name the hosts you serve").split(",") if name
-    ]
+    ALLOWED_HOSTS = variables.words("ALLOWED_HOSTS")
+    if not ALLOWED_HOSTS:
+        raise ImproperlyConfigured("ALLOWED_HOSTS is not set: name the hosts you serve, with commas between")
 else:
     _own = own_keys(DATA_FOLDER / "secrets.json")
     SECRET_KEY = variables.text("SECRET_KEY", _own["secret"])
@@ -109,7 +109,11 @@ TEMPLATES = [
     },
 ]
 
-SITE_URL = variables.site(variables.text("SITE_URL", "http://127.0.0.1:8000"))
+if PRODUCTION:
+    SITE_URL = variables.site(variables.demanded("SITE_URL", "calendars and letters name it"))
+else:
+    SITE_URL = variables.site(variables.text("SITE_URL", "http://127.0.0.1:8000"))
+CSRF_TRUSTED_ORIGINS = [SITE_URL]
 
 # --- Database, cache, sessions ----------------------------------------------------------------
 # Cache and sessions lie in the database, so that a broker that is away disturbs no page.
