@@ -109,7 +109,8 @@ class Completion(models.Model):
         ordering: ClassVar = ["-recorded_at"]
         constraints: ClassVar = [
             models.CheckConstraint(
-                condition=~models.Q(outcome="skipped") | ~models.Q(reason=""), name="completion_skip_has_reason"
+                condition=~models.Q(outcome="skipped") | ~models.Q(reason=""),
+                name="completion_skip_has_reason",
             )
         ]
 

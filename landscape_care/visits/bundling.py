@@ -1,0 +1,359 @@
+"""Which care tasks of a property are done on one visit, and between which days.
+
+The fewest visits that meet all windows are found by interval stabbing: take the window that
+closes first, visit on its last allowed day, drop every window that holds this day, repeat. No
+plan with fewer days exists, because the windows that forced a day share none (a textbook
+exchange argument). Skills that no crew has together and the longest visit then split visits.
+
+A visit is named by the slot of the agreement in which its day lies, such as `2026-W48`; a
+second visit in the same slot is `2026-W48.2`. Names of visits that exist are kept by the
+tasks they share.
+"""
+
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+
+LATE_DAYS = 7
+A_DAY = timedelta(1)
+_FORTNIGHT_EPOCH = date(2001, 1, 1).toordinal()  # a Monday
+_SEASONS = ("winter", "spring", "summer", "autumn")
+CADENCES = ("weekly", "fortnightly", "monthly", "seasonal")
+
+
+@dataclass(frozen=True, slots=True)
+class OpenTask:
+    """An open care task: its window, and the clock minutes that so many people with a skill need."""
+
+    key: str
+    series: str
+    opens_on: date
+    due_on: date
+    closes_on: date
+    minutes: int
+    people: int
+    skill: str
+
+    def __post_init__(self) -> None:
+        """Refuse a window out of order and work by nobody."""
+        if not self.opens_on <= self.due_on <= self.closes_on:
+            raise ValueError(
+                f"task {self.key}: opens_on {self.opens_on}, due_on {self.due_on}, closes_on {self.closes_on}"
+                " must follow in that order"
+            )
+        if self.minutes < 0 or self.people < 1:
+            raise ValueError(
+                f"task {self.key}: minutes {self.minutes} and people {self.people},"
+                " wanted 0 or more and 1 or more"
+            )
+
+    @property
+    def person_minutes(self) -> int:
+        """Minutes of work, all people counted."""
+        return self.minutes * self.people
+
+
+@dataclass(frozen=True, slots=True)
+class Existing:
+    """A visit that is already there; `fixed` when people were told, so neither it nor its tasks change."""
+
+    slot: str
+    task_keys: frozenset[str]
+    fixed: bool
+    closes_on: date
+
+
+@dataclass(frozen=True, slots=True)
+class Bundle:
+    """A wanted visit: any allowed day from `opens_on` to `closes_on` settles all its tasks.
+
+    `minutes` are person-minutes. `off_window` lists tasks that no allowed weekday meets inside
+    their own window, so that the nearest allowed day was taken.
+    """
+
+    slot: str
+    opens_on: date
+    closes_on: date
+    task_keys: tuple[str, ...]
+    minutes: int
+    people: int
+    skills: tuple[str, ...]
+    off_window: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Terms:
+    """What a property's agreement and the crews of its depot allow; weekdays count from 0, Monday."""
+
+    cadence: str
+    weekdays: frozenset[int]
+    crew_skill_sets: tuple[frozenset[str], ...] = ()
+    longest_visit_minutes: int | None = None  # person-minutes
+
+    def __post_init__(self) -> None:
+        """Refuse terms under which no visit is possible."""
+        if self.cadence not in CADENCES:
+            raise ValueError(f"cadence {self.cadence!r}, wanted one of {', '.join(CADENCES)}")
+        if not self.weekdays or not self.weekdays <= set(range(7)):
+            raise ValueError(f"weekdays {sorted(self.weekdays)}, wanted some of 0 (Monday) to 6 (Sunday)")
+        if self.longest_visit_minutes is not None and self.longest_visit_minutes < 1:
+            raise ValueError(f"longest_visit_minutes {self.longest_visit_minutes}, wanted 1 or more")
+
+
+@dataclass(slots=True)
+class _Placed:
+    """A task that opens on `opens` and may be done, from today on, from `first` to `last`."""
+
+    task: OpenTask
+    opens: date
+    first: date
+    last: date
+    off_window: bool = False
+
+
+@dataclass(slots=True)
+class _Draft:
+    """A day under construction with its tasks."""
+
+    day: date
+    placed: list[_Placed] = field(default_factory=list)
+
+
+def bundle(
+    tasks: Iterable[OpenTask], terms: Terms, *, existing: Iterable[Existing] = (), today: date
+) -> list[Bundle]:
+    """Group open tasks into the fewest visits; tasks of fixed visits are left where they are."""
+    there = tuple(existing)
+    told = frozenset[str]().union(*(visit.task_keys for visit in there if visit.fixed))
+    free = _oldest_late((task for task in tasks if task.key not in told), today)
+    placed = _one_at_a_time([_place(task, terms, there, today) for task in free], terms.weekdays)
+    days = _spread(placed, _stabbing_days(placed, terms.weekdays))
+    return _named([part for day in days for part in _split(day, terms)], terms.cadence, there)
+
+
+# --- Days ---------------------------------------------------------------------------------------
+
+
+def slot_of(day: date, cadence: str) -> str:
+    """Name the stretch of an agreement in which a day lies."""
+    first = slot_days(day, cadence)[0]
+    if cadence in ("weekly", "fortnightly"):
+        year, week, _ = first.isocalendar()
+        return f"{year}-W{week:02}" + ("f" if cadence == "fortnightly" else "")
+    if cadence == "monthly":
+        return f"{first:%Y-%m}"
+    return f"{first.year}-{_SEASONS[first.month % 12 // 3]}"
+
+
+def slot_days(day: date, cadence: str) -> tuple[date, date]:
+    """First and last day of the stretch: ISO week, two of them, calendar month, or meteorological season."""
+    if cadence in ("weekly", "fortnightly"):
+        length = 7 if cadence == "weekly" else 14
+        first = day - timedelta((day.toordinal() - _FORTNIGHT_EPOCH) % length)
+        return first, first + timedelta(length - 1)
+    months = 1 if cadence == "monthly" else 3
+    first = day.replace(day=1)
+    while months == 3 and first.month % 3:
+        first = (first - A_DAY).replace(day=1)
+    return first, _months_later(first, months) - A_DAY
+
+
+def _months_later(first: date, months: int) -> date:
+    count = first.year * 12 + first.month - 1 + months
+    return date(count // 12, count % 12 + 1, 1)
+
+
+def allowed_days(first: date, last: date, weekdays: Collection[int]) -> Iterator[date]:
+    """Yield the days of a span that fall on an allowed weekday."""
+    for count in range((last - first).days + 1):
+        day = first + timedelta(count)
+        if day.weekday() in weekdays:
+            yield day
+
+
+def _last_allowed(first: date, last: date, weekdays: Collection[int]) -> date | None:
+    days = (last - timedelta(count) for count in range(min(7, (last - first).days + 1)))
+    return next((day for day in days if day.weekday() in weekdays), None)
+
+
+def _nearest_allowed(first: date, last: date, weekdays: Collection[int], today: date) -> date:
+    """Return the allowed day from today on nearest to a span without one; before it when equally near."""
+    around = [day for count in range(1, 8) for day in (first - timedelta(count), last + timedelta(count))]
+    return next(day for day in around if day >= today and day.weekday() in weekdays)
+
+
+# --- Windows from today on ------------------------------------------------------------------------
+
+
+def _oldest_late(tasks: Iterable[OpenTask], today: date) -> list[OpenTask]:
+    """Keep of each series only the oldest of the tasks that are late."""
+    kept: list[OpenTask] = []
+    late_series: set[str] = set()
+    for task in sorted(tasks, key=lambda task: (task.due_on, task.key)):
+        if task.closes_on < today:
+            if task.series in late_series:
+                continue
+            late_series.add(task.series)
+        kept.append(task)
+    return kept
+
+
+def _place(task: OpenTask, terms: Terms, existing: Sequence[Existing], today: date) -> _Placed:
+    late = task.closes_on < today
+    first = max(task.opens_on, today)
+    last = _late_until(task, terms, existing, today) if late else task.closes_on
+    if late or _last_allowed(first, last, terms.weekdays) is not None:
+        return _Placed(task, task.opens_on, first, last)
+    day = _nearest_allowed(first, last, terms.weekdays, today)
+    return _Placed(task, day, day, day, off_window=True)
+
+
+def _late_until(task: OpenTask, terms: Terms, existing: Sequence[Existing], today: date) -> date:
+    """Give late work a week, or what is left of the visit it waits in, so that waiting moves nothing."""
+    waits = [
+        visit.closes_on for visit in existing if task.key in visit.task_keys and visit.closes_on >= today
+    ]
+    for closes in waits:
+        if closes >= today and _last_allowed(today, closes, terms.weekdays):
+            return closes
+    return today + timedelta(LATE_DAYS)
+
+
+def _one_at_a_time(placed: Sequence[_Placed], weekdays: Collection[int]) -> list[_Placed]:
+    """Cut windows of one series apart: each begins after the one before; what has no day left waits."""
+    ends: dict[str, date] = {}
+    kept = []
+    for one in placed:
+        after = ends.get(one.task.series)
+        if after is not None and one.first <= after:
+            if one.off_window or one.last <= after:
+                continue
+            one.opens = one.first = after + A_DAY
+            if _last_allowed(one.first, one.last, weekdays) is None:
+                continue
+        ends[one.task.series] = one.last
+        kept.append(one)
+    return kept
+
+
+# --- Visits ---------------------------------------------------------------------------------------
+
+
+def _stabbing_days(placed: Iterable[_Placed], weekdays: Collection[int]) -> list[date]:
+    """Return the fewest allowed days that meet every window, by earliest last day."""
+    lasts = ((_last_allowed(one.first, one.last, weekdays), one.first) for one in placed)
+    days: list[date] = []
+    for last, first in sorted((last, first) for last, first in lasts if last):
+        if not days or days[-1] < first:
+            days.append(last)
+    return days
+
+
+def _spread(placed: Iterable[_Placed], days: Sequence[date]) -> list[_Draft]:
+    """Put each task on the chosen day nearest to its due day; each day keeps the task that forced it."""
+    drafts = {day: _Draft(day) for day in days}
+    for one in placed:
+        possible = [day for day in days if one.first <= day <= one.last]
+        if possible:
+            nearest = min(possible, key=lambda day: (abs((day - one.task.due_on).days), day))
+            drafts[nearest].placed.append(one)
+    return list(drafts.values())
+
+
+def _split(draft: _Draft, terms: Terms) -> Iterator[_Draft]:
+    """Split a day by what one crew can do, then by how long one visit may take."""
+    for group in _by_skill(draft.placed, terms.crew_skill_sets):
+        for part in _by_length(group, terms.longest_visit_minutes):
+            yield _Draft(draft.day, part)
+
+
+def _by_skill(placed: list[_Placed], crews: Sequence[frozenset[str]]) -> Iterator[list[_Placed]]:
+    """Give each crew in turn all it can do, the crew that can do most first; work for nobody goes alone."""
+    left = list(placed)
+    while left:
+        able = max(crews, key=lambda skills: sum(one.task.skill in skills for one in left), default=None)
+        group = left if able is None else [one for one in left if one.task.skill in able]
+        if not group:
+            skill = left[0].task.skill
+            group = [one for one in left if one.task.skill == skill]
+        yield group
+        left = [one for one in left if one not in group]
+
+
+def _by_length(placed: list[_Placed], longest_minutes: int | None) -> list[list[_Placed]]:
+    """Fill visits up to the longest, biggest task first; a task beyond it goes alone."""
+    if longest_minutes is None or sum(one.task.person_minutes for one in placed) <= longest_minutes:
+        return [placed]
+    parts: list[list[_Placed]] = []
+    for one in sorted(placed, key=lambda one: (-one.task.person_minutes, one.task.key)):
+        room = longest_minutes - one.task.person_minutes
+        part = next((p for p in parts if sum(other.task.person_minutes for other in p) <= room), None)
+        if part is None:
+            parts.append([one])
+        else:
+            part.append(one)
+    return parts
+
+
+# --- Names ----------------------------------------------------------------------------------------
+
+
+def _named(drafts: Iterable[_Draft], cadence: str, existing: Sequence[Existing]) -> list[Bundle]:
+    by_slot: dict[str, list[_Draft]] = {}
+    for draft in drafts:
+        by_slot.setdefault(slot_of(draft.day, cadence), []).append(draft)
+    bundles = []
+    for slot, members in by_slot.items():
+        for name, draft in _names(slot, members, existing):
+            bundles.append(_bundle(name, draft, cadence))
+    return sorted(bundles, key=lambda one: (one.opens_on, one.slot))
+
+
+def _names(slot: str, drafts: list[_Draft], existing: Sequence[Existing]) -> Iterator[tuple[str, _Draft]]:
+    """Give drafts the names of the visits they share most tasks with, and the rest the first free ones."""
+    there: Mapping[str, frozenset[str]] = {
+        visit.slot: visit.task_keys for visit in existing if not visit.fixed and _is_in(visit.slot, slot)
+    }
+    taken = {visit.slot for visit in existing if visit.fixed}
+    waiting = sorted(drafts, key=lambda draft: (draft.day, min(one.task.key for one in draft.placed)))
+    pairs = [
+        (-len(keys & {one.task.key for one in draft.placed}), name, number)
+        for number, draft in enumerate(waiting)
+        for name, keys in there.items()
+    ]
+    given: dict[int, str] = {}
+    for shared, name, number in sorted(pairs):
+        if shared and number not in given and name not in taken:
+            given[number] = name
+            taken.add(name)
+    for number, draft in enumerate(waiting):
+        if number not in given:
+            given[number] = _free_name(slot, taken)
+            taken.add(given[number])
+        yield given[number], draft
+
+
+def _is_in(name: str, slot: str) -> bool:
+    return name == slot or name.startswith(f"{slot}.")
+
+
+def _free_name(slot: str, taken: Collection[str]) -> str:
+    number = 1
+    while (name := slot if number == 1 else f"{slot}.{number}") in taken:
+        number += 1
+    return name
+
+
+def _bundle(name: str, draft: _Draft, cadence: str) -> Bundle:
+    tasks = [one.task for one in draft.placed]
+    slot_opens, slot_closes = slot_days(draft.day, cadence)
+    return Bundle(
+        slot=name,
+        opens_on=max(slot_opens, *(one.opens for one in draft.placed)),
+        closes_on=min(slot_closes, *(one.last for one in draft.placed)),
+        task_keys=tuple(sorted(task.key for task in tasks)),
+        minutes=sum(task.person_minutes for task in tasks),
+        people=max(task.people for task in tasks),
+        skills=tuple(sorted({task.skill for task in tasks})),
+        off_window=tuple(sorted(one.task.key for one in draft.placed if one.off_window)),
+    )
