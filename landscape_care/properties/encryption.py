@@ -11,7 +11,7 @@ def _cipher() -> Fernet:
     return Fernet(settings.FIELD_KEY)
 
 
-class EncryptedText(models.TextField):
+class EncryptedText(models.TextField):  # type: ignore[type-arg]
     """Text stored as a Fernet token; reads fail loudly when the key does not fit."""
 
     def get_prep_value(self, value: Any) -> Any:

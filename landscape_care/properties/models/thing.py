@@ -69,4 +69,4 @@ class Photo(models.Model):
         ordering: ClassVar = ["-taken_at"]
 
     def __str__(self) -> str:
-        return self.caption or self.picture.name
+        return self.caption or str(self.picture.name)

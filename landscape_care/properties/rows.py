@@ -1,0 +1,87 @@
+"""Checked records as rows of the tables, not yet saved."""
+
+from collections.abc import Mapping
+from dataclasses import asdict
+from datetime import date
+from typing import Any
+
+from landscape_care.almanac.climate import Climate, climate, nearest_climate
+from landscape_care.properties.models import TABLES, Agreement, Client, Depot, InstalledThing, Property
+from landscape_care.properties.records import AgreementRecord, ClientRecord, DepotRecord, PropertyRecord
+from landscape_care.trades.kinds import Planting, Thing
+from landscape_care.trades.limits import Problem, Refused, limits_of
+from landscape_care.trades.planting import plant
+
+
+def client_row(record: ClientRecord) -> Client:
+    """A client."""
+    return Client(**asdict(record))
+
+
+def depot_row(record: DepotRecord) -> Depot:
+    """A depot."""
+    return Depot(**asdict(record))
+
+
+def property_row(record: PropertyRecord, client: Client, depot: Depot, *, today: date) -> Property:
+    """A property, with what was left empty taken from depot, climate and day of intake."""
+    place = climate_of(record)
+    values = asdict(record) | {
+        "client": client,
+        "depot": depot,
+        "climate": place.key,
+        "elevation_m": place.elevation_m if record.elevation_m is None else record.elevation_m,
+        "time_zone": record.time_zone or depot.time_zone,
+        "care_starts_on": record.care_starts_on or today,
+    }
+    return Property(**values)
+
+
+def agreement_row(record: AgreementRecord, property: Property) -> Agreement:
+    """An agreement."""
+    return Agreement(
+        property=property, cadence=record.cadence, weekdays=record.weekdays, stems=record.stem_list()
+    )
+
+
+def climate_of(record: PropertyRecord) -> Climate:
+    """The climate named, or the nearest one; `Refused` when none is near."""
+    if record.climate:
+        return climate(record.climate)
+    try:
+        return nearest_climate(record.latitude_deg, record.longitude_deg, record.elevation_m)
+    except ValueError as unknown:
+        wanted = f"a place with a known climate near it ({unknown})"
+        raise Refused(
+            [
+                Problem("latitude_deg", record.latitude_deg, wanted),
+                Problem("longitude_deg", record.longitude_deg, wanted),
+            ]
+        ) from None
+
+
+def thing_row(record: Thing, property: Property, *, note: str = "") -> InstalledThing:
+    """An installed thing; the plantings of a zone are not part of its row."""
+    return TABLES[record.kind](property=property, kind=record.kind, note=note, **column_values(record))
+
+
+def column_values(record: Thing) -> dict[str, Any]:
+    """The values of a record that lie in its own row, by column."""
+    names = [name for name, limit in limits_of(type(record)).items() if limit.kind != "many"]
+    return {name: getattr(record, name) for name in names}
+
+
+def with_plant_keys(kind: type[Thing], values: Mapping[str, Any]) -> dict[str, Any]:
+    """Values in which plants are named by their catalog key; `Refused` for unknown plants."""
+    found, problems = dict(values), []
+    for field in ("plant", "partner") if kind is Planting else ():
+        name = found.get(field)
+        if not (isinstance(name, str) and name.strip()):
+            continue
+        try:
+            found[field] = plant(name).key
+        except ValueError as unknown:
+            problems.append(Problem(field, name, f"a plant of the catalog ({unknown})"))
+    if problems:
+        raise Refused(problems)
+    return found
