@@ -109,7 +109,9 @@ class Stop(models.Model):
         ordering: ClassVar = ["day", "crew_id", "position"]
         constraints: ClassVar = [
             models.UniqueConstraint(fields=["plan", "visit"], name="stop_visit_once_in_plan"),
-            models.CheckConstraint(condition=models.Q(leaves_at__gt=models.F("arrives_at")), name="stop_takes_time"),
+            models.CheckConstraint(
+                condition=models.Q(leaves_at__gt=models.F("arrives_at")), name="stop_takes_time"
+            ),
         ]
         indexes: ClassVar = [models.Index(fields=["crew", "day"], name="stop_crew_day")]
 
@@ -126,7 +128,9 @@ class Unserved(models.Model):
     reason_es = models.CharField(max_length=200)
 
     class Meta:
-        constraints: ClassVar = [models.UniqueConstraint(fields=["plan", "visit"], name="unserved_once_in_plan")]
+        constraints: ClassVar = [
+            models.UniqueConstraint(fields=["plan", "visit"], name="unserved_once_in_plan")
+        ]
 
     def __str__(self) -> str:
         return f"{self.visit}: {self.reason}"

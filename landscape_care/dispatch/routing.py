@@ -1,0 +1,468 @@
+"""The problem of a month and its answer, in plain values, and the clock of one route.
+
+Minutes are counted from midnight where they name a moment. A crew leaves the depot, drives,
+waits where it may not yet enter, works, takes its break and comes back. Place 0 of the travel
+tables is the depot, place n + 1 belongs to visit n.
+"""
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from math import ceil
+from typing import NamedTuple
+
+from landscape_care.dispatch.travel import Travel
+
+OVERTIME_MINUTES = 30  # what a plan may add to a shift at most; company practice
+BREAK_AFTER_MINUTES = 300  # a break is due on days longer than five hours; common practice, law varies
+
+
+@dataclass(frozen=True, slots=True)
+class CrewShift:
+    """A crew with its people, skills, shift and working days."""
+
+    uid: int
+    people: int
+    skills: frozenset[str]
+    opens_minute: int
+    closes_minute: int
+    break_minutes: int
+    days: frozenset[date]
+
+    def __post_init__(self) -> None:
+        """Refuse a crew of nobody and a shift that ends before it begins."""
+        if self.people < 1:
+            raise ValueError(f"crew {self.uid}: people {self.people}, wanted 1 or more")
+        if not 0 <= self.opens_minute < self.closes_minute <= 1440:
+            raise ValueError(
+                f"crew {self.uid}: shift from minute {self.opens_minute} to {self.closes_minute},"
+                " wanted 0 to 1440 in that order"
+            )
+        if not 0 <= self.break_minutes < self.shift_minutes:
+            raise ValueError(
+                f"crew {self.uid}: break_minutes {self.break_minutes}, wanted less than the shift"
+            )
+
+    @property
+    def shift_minutes(self) -> int:
+        """Minutes from the start to the end of the shift, break included."""
+        return self.closes_minute - self.opens_minute
+
+
+@dataclass(frozen=True, slots=True)
+class RouteVisit:
+    """A visit to be placed: allowed days, access hours, work, and the crew and day it is held to."""
+
+    uid: int
+    days: frozenset[date]
+    opens_minute: int
+    closes_minute: int
+    person_minutes: int
+    longest_task_minutes: int
+    people: int
+    skills: frozenset[str]
+    late: bool = False
+    held_to: tuple[int, date] | None = None  # crew and day
+
+    def __post_init__(self) -> None:
+        """Refuse access hours out of order and work that takes no time."""
+        if not 0 <= self.opens_minute < self.closes_minute <= 1440:
+            raise ValueError(
+                f"visit {self.uid}: access from minute {self.opens_minute} to {self.closes_minute},"
+                " wanted 0 to 1440 in that order"
+            )
+        if self.person_minutes < 1 or self.people < 1:
+            raise ValueError(
+                f"visit {self.uid}: person_minutes {self.person_minutes} and people {self.people},"
+                " wanted 1 or more of each"
+            )
+
+    def service_minutes(self, crew_people: int) -> int:
+        """Minutes on site: people share the work, but the longest care task takes its own time."""
+        return max(self.longest_task_minutes, ceil(self.person_minutes / crew_people))
+
+
+@dataclass(frozen=True)
+class RouteProblem:
+    """Everything that decides a month of one depot."""
+
+    crews: tuple[CrewShift, ...]
+    visits: tuple[RouteVisit, ...]
+    travel: Travel
+    crew_by_uid: Mapping[int, CrewShift] = field(init=False)
+    place_by_uid: Mapping[int, int] = field(init=False)
+    _possible: dict[int, list[tuple[int, date]]] = field(init=False, default_factory=dict)
+
+    def __post_init__(self) -> None:
+        """Refuse repeated numbers and travel tables of the wrong size."""
+        object.__setattr__(self, "crew_by_uid", {crew.uid: crew for crew in self.crews})
+        object.__setattr__(
+            self, "place_by_uid", {visit.uid: number + 1 for number, visit in enumerate(self.visits)}
+        )
+        if len(self.crew_by_uid) != len(self.crews) or len(self.place_by_uid) != len(self.visits):
+            raise ValueError("crews or visits repeat a uid, wanted each once")
+        if len(self.travel.minutes) != len(self.visits) + 1:
+            raise ValueError(
+                f"travel knows {len(self.travel.minutes)} places,"
+                f" wanted {len(self.visits) + 1}: the depot and each visit"
+            )
+
+    def visit(self, uid: int) -> RouteVisit:
+        """The visit with a number."""
+        return self.visits[self.place_by_uid[uid] - 1]
+
+    def crew_days(self) -> list[tuple[int, date]]:
+        """Every crew and day on which it works, in order."""
+        return sorted((crew.uid, day) for crew in self.crews for day in crew.days)
+
+    def possible(self, visit: RouteVisit) -> list[tuple[int, date]]:
+        """Crews and days that could serve a visit if nothing else were to be done."""
+        if visit.uid not in self._possible:
+            self._possible[visit.uid] = sorted(self._crew_days_for(visit))
+        return self._possible[visit.uid]
+
+    def _crew_days_for(self, visit: RouteVisit) -> Iterator[tuple[int, date]]:
+        if visit.held_to is not None:
+            if visit.held_to[0] in self.crew_by_uid:
+                yield visit.held_to
+            return
+        for crew in self.crews:
+            if self.is_able(crew, visit) and self.fits(crew, visit):
+                yield from ((crew.uid, day) for day in crew.days & visit.days)
+
+    def is_able(self, crew: CrewShift, visit: RouteVisit) -> bool:
+        """Whether a crew has the skills and the people for a visit."""
+        return visit.skills <= crew.skills and visit.people <= crew.people
+
+    def fits(self, crew: CrewShift, visit: RouteVisit) -> bool:
+        """Whether the visit alone, with the drives, fits the shift and the access hours."""
+        return timetable(self, crew, (visit,)) is not None
+
+
+class TimedStop(NamedTuple):
+    """A visit with its clock: driving from the place before, arrival and end of work."""
+
+    visit_uid: int
+    drive_minutes: float
+    drive_miles: float
+    arrives_minute: int
+    leaves_minute: int
+
+
+@dataclass(frozen=True, slots=True)
+class Route:
+    """One crew on one day, from the depot and back."""
+
+    crew_uid: int
+    day: date
+    stops: tuple[TimedStop, ...]
+    starts_minute: int
+    ends_minute: int
+    return_minutes: float
+    return_miles: float
+    overtime_minutes: int
+
+    @property
+    def drive_minutes(self) -> float:
+        """Driving of the whole day, the way back included."""
+        return sum(stop.drive_minutes for stop in self.stops) + self.return_minutes
+
+    @property
+    def drive_miles(self) -> float:
+        """Miles of the whole day, the way back included."""
+        return sum(stop.drive_miles for stop in self.stops) + self.return_miles
+
+    @property
+    def service_minutes(self) -> int:
+        """Minutes on site, all stops together."""
+        return sum(stop.leaves_minute - stop.arrives_minute for stop in self.stops)
+
+
+class Reason(NamedTuple):
+    """Why a visit is not served, in both languages."""
+
+    en: str
+    es: str
+
+
+@dataclass(frozen=True, slots=True)
+class RouteAnswer:
+    """The routes of a month, and why each visit that is on none of them is not."""
+
+    routes: tuple[Route, ...]
+    unserved: Mapping[int, Reason]
+
+    @property
+    def drive_minutes(self) -> float:
+        """Driving of all routes."""
+        return sum(route.drive_minutes for route in self.routes)
+
+    @property
+    def drive_miles(self) -> float:
+        """Miles of all routes."""
+        return sum(route.drive_miles for route in self.routes)
+
+    @property
+    def service_minutes(self) -> int:
+        """Minutes on site of all routes."""
+        return sum(route.service_minutes for route in self.routes)
+
+    @property
+    def overtime_minutes(self) -> int:
+        """Overtime of all routes."""
+        return sum(route.overtime_minutes for route in self.routes)
+
+
+# --- The clock of one route -----------------------------------------------------------------------
+
+
+class _Run(NamedTuple):
+    stops: list[TimedStop]
+    starts: int
+    ends: int
+    break_starts: int | None
+
+
+def timetable(problem: RouteProblem, crew: CrewShift, visits: Sequence[RouteVisit]) -> _Run | None:
+    """Clock of a route in a given order, or None when an access hour or the end of the shift is missed.
+
+    On days longer than five hours the break is put between two stops, as near to the middle
+    of the shift as the access hours allow.
+    """
+    plain = _run(problem, crew, visits, None)
+    if crew.break_minutes == 0 or (plain is not None and plain.ends - plain.starts <= BREAK_AFTER_MINUTES):
+        return plain
+    if plain is None:
+        return None
+    middle = crew.opens_minute + crew.shift_minutes // 2
+    runs = (_run(problem, crew, visits, before) for before in range(len(visits) + 1))
+    possible = [run for run in runs if run is not None and run.break_starts is not None]
+    return min(possible, key=lambda run: (abs((run.break_starts or 0) - middle), run.ends), default=None)
+
+
+def _run(
+    problem: RouteProblem, crew: CrewShift, visits: Sequence[RouteVisit], rest: int | None
+) -> _Run | None:
+    """Clock of a route with the break taken before stop number `rest` (its length: before the way back)."""
+    places = [0, *(problem.place_by_uid[visit.uid] for visit in visits), 0]
+    clock = starts = _start(problem, crew, visits)
+    break_starts: int | None = None
+    stops: list[TimedStop] = []
+    for number, visit in enumerate(visits):
+        if number == rest:
+            break_starts, clock = clock, clock + crew.break_minutes
+        minutes, miles = _leg(problem.travel, places[number], places[number + 1])
+        arrives = max(clock + ceil(minutes), visit.opens_minute)
+        clock = arrives + visit.service_minutes(crew.people)
+        if clock > visit.closes_minute:
+            return None
+        stops.append(TimedStop(visit.uid, minutes, miles, arrives, clock))
+    if rest == len(visits):
+        break_starts, clock = clock, clock + crew.break_minutes
+    ends = clock + ceil(_leg(problem.travel, places[-2], 0)[0])
+    return _Run(stops, starts, ends, break_starts) if ends <= crew.closes_minute + OVERTIME_MINUTES else None
+
+
+def _start(problem: RouteProblem, crew: CrewShift, visits: Sequence[RouteVisit]) -> int:
+    """Leave when the shift opens, or just in time for a first stop that opens later."""
+    if not visits:
+        return crew.opens_minute
+    drive = ceil(_leg(problem.travel, 0, problem.place_by_uid[visits[0].uid])[0])
+    return max(crew.opens_minute, visits[0].opens_minute - drive)
+
+
+def _leg(travel: Travel, start: int, end: int) -> tuple[float, float]:
+    return round(float(travel.minutes[start, end]), 2), round(float(travel.miles[start, end]), 2)
+
+
+def route(problem: RouteProblem, crew_uid: int, day: date, uids: Iterable[int]) -> Route | None:
+    """The route of a crew on a day in a given order, or None when it cannot be driven."""
+    crew = problem.crew_by_uid[crew_uid]
+    visits = [problem.visit(uid) for uid in uids]
+    run = timetable(problem, crew, visits)
+    if run is None:
+        return None
+    minutes, miles = _leg(problem.travel, problem.place_by_uid[visits[-1].uid] if visits else 0, 0)
+    overtime = max(0, run.ends - crew.closes_minute)
+    return Route(crew_uid, day, tuple(run.stops), run.starts, run.ends, minutes, miles, overtime)
+
+
+# --- Filling routes ---------------------------------------------------------------------------------
+
+Order = dict[tuple[int, date], list[int]]
+
+
+def answer(problem: RouteProblem, order: Order) -> RouteAnswer:
+    """Turn orders of visits into routes with clocks; what no clock allows goes elsewhere or is explained."""
+    kept = {key: list(uids) for key, uids in order.items()}
+    for (crew, _), uids in kept.items():
+        _shed(problem, problem.crew_by_uid[crew], uids)
+    served = {uid for uids in kept.values() for uid in uids}
+    for visit in sorted(problem.visits, key=lambda visit: (visit.held_to is None, not visit.late, visit.uid)):
+        if visit.uid not in served:
+            insert(problem, kept, visit)
+    routes = (route(problem, crew, day, uids) for (crew, day), uids in sorted(kept.items()) if uids)
+    found = tuple(one for one in routes if one is not None)
+    served = {stop.visit_uid for one in found for stop in one.stops}
+    unserved = {visit.uid: reason(problem, visit) for visit in problem.visits if visit.uid not in served}
+    return RouteAnswer(found, unserved)
+
+
+def _shed(problem: RouteProblem, crew: CrewShift, uids: list[int]) -> None:
+    """Take the last visit that is not held off a route until the clock allows what is left."""
+    while uids and timetable(problem, crew, [problem.visit(uid) for uid in uids]) is None:
+        loose = [uid for uid in uids if problem.visit(uid).held_to is None]
+        uids.remove(loose[-1] if loose else uids[-1])
+
+
+def insert(problem: RouteProblem, order: Order, visit: RouteVisit) -> bool:
+    """Put a visit where it adds least driving; False when no crew and day has room."""
+    best: tuple[float, tuple[int, date], int] | None = None
+    for key in problem.possible(visit):
+        uids = order.get(key, [])
+        for position in range(len(uids) + 1):
+            added = _detour(problem, uids, position, visit)
+            if best is not None and (added, key, position) >= best:
+                continue
+            trial = [problem.visit(uid) for uid in (*uids[:position], visit.uid, *uids[position:])]
+            if timetable(problem, problem.crew_by_uid[key[0]], trial) is not None:
+                best = (added, key, position)
+    if best is None:
+        return False
+    order.setdefault(best[1], []).insert(best[2], visit.uid)
+    return True
+
+
+def _detour(problem: RouteProblem, uids: Sequence[int], position: int, visit: RouteVisit) -> float:
+    """Driving minutes that a visit adds at a position."""
+    places = [0, *(problem.place_by_uid[uid] for uid in uids), 0]
+    before, after, here = places[position], places[position + 1], problem.place_by_uid[visit.uid]
+    minutes = problem.travel.minutes
+    return round(float(minutes[before, here] + minutes[here, after] - minutes[before, after]), 6)
+
+
+def nearest_neighbour(problem: RouteProblem) -> RouteAnswer:
+    """What a careful person does by hand: the first possible day, then always the nearest next stop.
+
+    It is the yardstick that a plan has to beat, and never the plan.
+    """
+    order: Order = {}
+    waiting = {visit.uid: visit for visit in problem.visits}
+    for day in sorted({day for crew in problem.crews for day in crew.days}):
+        for crew in problem.crews:
+            if day in crew.days:
+                order[crew.uid, day] = _nearest_route(problem, crew, day, waiting)
+    served = {uid for uids in order.values() for uid in uids}
+    routes = [route(problem, crew, day, uids) for (crew, day), uids in sorted(order.items()) if uids]
+    left = {visit.uid: reason(problem, visit) for visit in problem.visits if visit.uid not in served}
+    return RouteAnswer(tuple(one for one in routes if one is not None), left)
+
+
+def _nearest_route(
+    problem: RouteProblem, crew: CrewShift, day: date, waiting: dict[int, RouteVisit]
+) -> list[int]:
+    uids: list[int] = []
+    here = 0
+    while True:
+        near = sorted(
+            (visit for visit in waiting.values() if (crew.uid, day) in problem.possible(visit)),
+            key=lambda visit: (problem.travel.minutes[here, problem.place_by_uid[visit.uid]], visit.uid),
+        )
+        for visit in near:
+            if timetable(problem, crew, [problem.visit(uid) for uid in (*uids, visit.uid)]) is not None:
+                break
+        else:
+            return uids
+        uids.append(visit.uid)
+        here = problem.place_by_uid[visit.uid]
+        del waiting[visit.uid]
+
+
+# --- Words ----------------------------------------------------------------------------------------
+
+
+def reason(problem: RouteProblem, visit: RouteVisit) -> Reason:
+    """Say why a visit is on no route."""
+    return next(_reasons(problem, visit))
+
+
+def _reasons(problem: RouteProblem, visit: RouteVisit) -> Iterator[Reason]:
+    skilled = [crew for crew in problem.crews if visit.skills <= crew.skills]
+    if not skilled:
+        missing = ", ".join(skill.replace("_", " ") for skill in sorted(visit.skills))
+        yield Reason(f"No crew has all skills: {missing}", f"Ninguna cuadrilla reúne: {missing}")
+    able = [crew for crew in skilled if visit.people <= crew.people]
+    if not able:
+        yield Reason(
+            f"No crew with these skills has {visit.people} people",
+            f"Ninguna cuadrilla con estas capacidades tiene {visit.people} personas",
+        )
+    if not visit.days:
+        yield Reason(
+            "No allowed weekday is left inside the window", "No queda un día permitido dentro del plazo"
+        )
+    working = [crew for crew in able if crew.days & visit.days or visit.held_to]
+    if not working:
+        yield Reason(
+            "No crew that could do it works on an allowed day",
+            "Ninguna cuadrilla que podría hacerlo trabaja en un día permitido",
+        )
+    if not any(problem.fits(crew, visit) for crew in working):
+        yield Reason(
+            "The access hours or the shift are shorter than the work",
+            "El horario de acceso o la jornada son más cortos que el trabajo",
+        )
+    yield Reason(
+        "The shifts of its allowed days are full", "Las jornadas de sus días permitidos están llenas"
+    )
+
+
+# --- Is an answer true? ---------------------------------------------------------------------------
+
+
+def faults(problem: RouteProblem, found: RouteAnswer) -> Iterator[str]:
+    """Every promise that an answer breaks, in words; nothing when it keeps them all."""
+    served = [stop.visit_uid for one in found.routes for stop in one.stops]
+    yield from (f"visit {uid} is served twice" for uid in sorted({u for u in served if served.count(u) > 1}))
+    missing = set(problem.place_by_uid) - set(served) - set(found.unserved)
+    yield from (f"visit {uid} is neither served nor explained" for uid in sorted(missing))
+    yield from (
+        f"visit {uid} is both served and explained" for uid in sorted(set(served) & set(found.unserved))
+    )
+    for one in found.routes:
+        yield from _route_faults(problem, one)
+
+
+def _route_faults(problem: RouteProblem, one: Route) -> Iterator[str]:
+    crew = problem.crew_by_uid[one.crew_uid]
+    where = f"crew {crew.uid} on {one.day}"
+    if one.starts_minute < crew.opens_minute or one.ends_minute > crew.closes_minute + OVERTIME_MINUTES:
+        yield f"{where} works from minute {one.starts_minute} to {one.ends_minute}"
+    clock, place = one.starts_minute, 0
+    for stop in one.stops:
+        visit = problem.visit(stop.visit_uid)
+        yield from (
+            f"{where}, visit {visit.uid}: {fault}" for fault in _stop_faults(crew, one.day, visit, stop)
+        )
+        next_place = problem.place_by_uid[visit.uid]
+        if stop.arrives_minute < clock + problem.travel.minutes[place, next_place] - 0.01:
+            yield f"{where}, visit {visit.uid}: arrives at minute {stop.arrives_minute} before it can"
+        clock, place = stop.leaves_minute, next_place
+    length = one.ends_minute - one.starts_minute
+    idle = length - one.service_minutes - one.drive_minutes
+    if length > BREAK_AFTER_MINUTES + crew.break_minutes and idle < crew.break_minutes:
+        yield f"{where} has no room for the break"
+
+
+def _stop_faults(crew: CrewShift, day: date, visit: RouteVisit, stop: TimedStop) -> Iterator[str]:
+    if visit.held_to is not None:
+        if visit.held_to != (crew.uid, day):
+            yield "held to another crew or day"
+    elif day not in visit.days or day not in crew.days:
+        yield "on a day that is not allowed"
+    elif not visit.skills <= crew.skills or visit.people > crew.people:
+        yield "a crew without the skills or people"
+    if stop.arrives_minute < visit.opens_minute or stop.leaves_minute > visit.closes_minute:
+        yield "outside the access hours"
+    if stop.leaves_minute - stop.arrives_minute != visit.service_minutes(crew.people):
+        yield "not the minutes that the work needs"

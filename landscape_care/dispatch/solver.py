@@ -1,0 +1,286 @@
+"""The one door to the routing engine.
+
+A month is solved in two steps. First the visits are spread over the weeks by load and
+neighbourhood, and each week is one model of the engine: a vehicle for each crew and day, all on
+one clock that counts from the first day, and one copy of a visit for each of its allowed days, of
+which at most one is served. Then neighbouring weeks are solved together from the plan so far, so
+that a visit whose window spans both can change sides.
+
+Work time depends on the crew, so it lies in the travel table of the crew: leaving a place takes
+the work there and the drive. A crew that may not serve a visit has a table in which it lies too
+far away. Iterations, not seconds, decide when to stop; the seconds are only a ceiling, so the
+same problem and seed give the same plan on a slower machine too.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from time import monotonic
+
+import numpy as np
+import pyvrp
+from numpy.typing import NDArray
+from pyvrp.stop import MaxIterations, MaxRuntime, MultipleCriteria
+
+from landscape_care.dispatch.routing import (
+    BREAK_AFTER_MINUTES,
+    OVERTIME_MINUTES,
+    Order,
+    RouteAnswer,
+    RouteProblem,
+    RouteVisit,
+    answer,
+)
+
+DAY_MINUTES = 1440
+FAR_MINUTES = 20 * DAY_MINUTES  # no shift is so long: it forbids a drive
+UNIT = 60  # driving costs are seconds, so that rounding to whole minutes hides no detour
+OVERTIME_PRICE = 3 * UNIT  # a minute of overtime weighs like three of driving; company practice
+SERVED_PRIZE = 2_000_000  # more than any detour: whatever can be served is served
+DELAY_PRICE = 30 * UNIT  # a day that late work waits longer weighs like half an hour of driving
+ITERATIONS_PER_SECOND = 700  # of the budget; a common machine does more
+
+CrewDay = tuple[int, date]
+
+
+def solve(problem: RouteProblem, *, seconds: float, seed: int = 1) -> RouteAnswer:
+    """Plan all visits of a problem within so many seconds; same problem and seed, same plan."""
+    if seconds <= 0:
+        raise ValueError(f"seconds {seconds}, wanted more than 0")
+    clock = _Clock(ends=monotonic() + seconds, iterations=int(seconds * ITERATIONS_PER_SECOND), seed=seed)
+    weeks = _weeks(problem)
+    share = _spread_over_weeks(problem, weeks)
+    order: Order = {}
+    for week in weeks:
+        order |= _solve_days(problem, share[week], weeks[week], {}, clock.part(0.5 / len(weeks)))
+    pairs = [(one, two) for one, two in zip(list(weeks), list(weeks)[1:], strict=False)]
+    for one, two in pairs:
+        days = weeks[one] + weeks[two]
+        here = {key: uids for key, uids in order.items() if key[1] in days}
+        there = {uid for key, uids in order.items() if key[1] not in days for uid in uids}
+        visits = [visit for visit in problem.visits if visit.uid not in there]
+        for key in here:
+            del order[key]
+        order |= _solve_days(problem, visits, days, here, clock.part(0.5 / len(pairs)))
+    return answer(problem, order)
+
+
+@dataclass(frozen=True, slots=True)
+class _Clock:
+    """How long the engine may run: so many iterations, and never past a moment."""
+
+    ends: float
+    iterations: int
+    seed: int
+
+    def part(self, share: float) -> "_Clock":
+        return _Clock(self.ends, max(50, int(self.iterations * share)), self.seed)
+
+    def stop(self) -> MultipleCriteria:
+        return MultipleCriteria(
+            [MaxIterations(self.iterations), MaxRuntime(max(0.01, self.ends - monotonic()))]
+        )
+
+
+# --- Weeks ------------------------------------------------------------------------------------------
+
+
+def _weeks(problem: RouteProblem) -> dict[date, list[date]]:
+    """Working days of all crews and held visits by ISO week, in order."""
+    days = {day for _, day in problem.crew_days()} | {v.held_to[1] for v in problem.visits if v.held_to}
+    weeks: dict[date, list[date]] = {}
+    for day in sorted(days):
+        weeks.setdefault(date.fromordinal(day.toordinal() - day.weekday()), []).append(day)
+    return weeks
+
+
+def _spread_over_weeks(
+    problem: RouteProblem, weeks: Mapping[date, Sequence[date]]
+) -> dict[date, list[RouteVisit]]:
+    """Give each visit a week: few choices first, then where there is room and company nearby."""
+    share: dict[date, list[RouteVisit]] = {week: [] for week in weeks}
+    load = dict.fromkeys(weeks, 0.0)
+    room = {week: _room_minutes(problem, days) for week, days in weeks.items()}
+    choices = {visit.uid: _weeks_for(problem, visit, weeks) for visit in problem.visits}
+    for visit in sorted(
+        problem.visits, key=lambda visit: (len(choices[visit.uid]), -visit.person_minutes, visit.uid)
+    ):
+        if not choices[visit.uid]:
+            continue
+        costs = {
+            week: (load[week] + visit.person_minutes) / room[week] * 60
+            + _drive_to_nearest(problem, visit, share[week])
+            for week in choices[visit.uid]
+        }
+        week = min(costs) if visit.late else min(costs, key=lambda week: (costs[week], week))
+        share[week].append(visit)
+        load[week] += visit.person_minutes
+    return share
+
+
+def _room_minutes(problem: RouteProblem, days: Sequence[date]) -> float:
+    shifts = (crew.people * crew.shift_minutes * len(crew.days.intersection(days)) for crew in problem.crews)
+    return float(sum(shifts)) or 1.0
+
+
+def _weeks_for(problem: RouteProblem, visit: RouteVisit, weeks: Mapping[date, Sequence[date]]) -> list[date]:
+    days = {day for _, day in problem.possible(visit)}
+    return [week for week, its_days in weeks.items() if days.intersection(its_days)]
+
+
+def _drive_to_nearest(problem: RouteProblem, visit: RouteVisit, others: Iterable[RouteVisit]) -> float:
+    """Minutes to the nearest visit of a week, or to the depot."""
+    here = problem.place_by_uid[visit.uid]
+    places = [0, *(problem.place_by_uid[other.uid] for other in others)]
+    return float(problem.travel.minutes[here, places].min())
+
+
+# --- One model ----------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class _Model:
+    """The engine's form of some days, and what its numbers mean."""
+
+    table: pyvrp.ProblemData
+    crew_days: list[CrewDay]
+    copies: list[tuple[int, date]]
+
+
+def _solve_days(
+    problem: RouteProblem, visits: Iterable[RouteVisit], days: Sequence[date], so_far: Order, clock: _Clock
+) -> Order:
+    """Order of stops for each crew and day among these days, not worse than the order so far."""
+    model = _model(problem, visits, days)
+    if model is None:
+        return so_far
+    start = _solution(model, so_far) if so_far else None
+    result = pyvrp.solve(
+        model.table, clock.stop(), seed=clock.seed, collect_stats=False, display=False, initial_solution=start
+    )
+    best = result.best
+    if not best.is_feasible():
+        return so_far
+    return {
+        model.crew_days[route.vehicle_type()]: [model.copies[number][0] for number in _clients(route)]
+        for route in best.routes()
+    }
+
+
+def _clients(route: pyvrp.Route) -> list[int]:
+    return [step.idx for step in route.schedule() if step.is_client()]
+
+
+def _model(problem: RouteProblem, visits: Iterable[RouteVisit], days: Sequence[date]) -> _Model | None:
+    chosen = {visit.uid: sorted(set(_days_for(problem, visit)).intersection(days)) for visit in visits}
+    copies = [(uid, day) for uid, its_days in chosen.items() for day in its_days]
+    held = {(visit.held_to) for visit in problem.visits if visit.held_to and visit.uid in chosen}
+    crew_days = sorted(
+        {key for key in problem.crew_days() if key[1] in days} | {key for key in held if key[1] in days}
+    )
+    if not copies or not crew_days:
+        return None
+    uids = sorted({uid for uid, _ in copies})
+    places = {uid: number + 1 for number, uid in enumerate(uids)}
+    groups = [[n for n, (uid, _) in enumerate(copies) if uid == one] for one in uids]
+    profiles = {crew: number for number, crew in enumerate(sorted({crew for crew, _ in crew_days}))}
+    drives = _drives(problem, uids)
+    table = pyvrp.ProblemData(
+        locations=[pyvrp.Location(0, 0) for _ in range(len(uids) + 1)],
+        clients=[_client(problem, copy, days, places) for copy in copies],
+        depots=[pyvrp.Depot(0)],
+        vehicle_types=[_vehicle(problem, key, days, profiles) for key in crew_days],
+        distance_matrices=[_costs(problem, crew, uids, drives) for crew in profiles],  # type: ignore[misc]
+        duration_matrices=[_durations(problem, crew, uids, drives) for crew in profiles],  # type: ignore[misc]
+        groups=[pyvrp.ClientGroup(members, required=False) for members in groups],
+    )
+    return _Model(table, crew_days, copies)
+
+
+def _days_for(problem: RouteProblem, visit: RouteVisit) -> Iterable[date]:
+    return (day for _, day in problem.possible(visit))
+
+
+def _client(
+    problem: RouteProblem, copy: tuple[int, date], days: Sequence[date], places: Mapping[int, int]
+) -> pyvrp.Client:
+    uid, day = copy
+    visit = problem.visit(uid)
+    able = [problem.crew_by_uid[crew] for crew, _ in problem.possible(visit)]
+    # The slowest crew that can do it decides the last start, so that any of them leaves in time.
+    longest = max(visit.service_minutes(crew.people) for crew in able)
+    latest = max(visit.opens_minute, visit.closes_minute - longest)
+    start = _day_starts(day, days)
+    waited = (day - days[0]).days if visit.late else 0
+    return pyvrp.Client(
+        places[uid],
+        tw_early=start + visit.opens_minute,
+        tw_late=start + latest,
+        prize=SERVED_PRIZE * (10 if visit.held_to else 1) - DELAY_PRICE * waited,
+        required=False,
+        group=list(places).index(uid),
+    )
+
+
+def _vehicle(
+    problem: RouteProblem, key: CrewDay, days: Sequence[date], profiles: Mapping[int, int]
+) -> pyvrp.VehicleType:
+    crew = problem.crew_by_uid[key[0]]
+    start = _day_starts(key[1], days)
+    rest = crew.break_minutes if crew.shift_minutes > BREAK_AFTER_MINUTES else 0
+    return pyvrp.VehicleType(
+        1,
+        tw_early=start + crew.opens_minute,
+        tw_late=start + crew.closes_minute + OVERTIME_MINUTES - rest,
+        shift_duration=crew.shift_minutes - rest,
+        max_overtime=OVERTIME_MINUTES,
+        unit_distance_cost=1,
+        unit_overtime_cost=OVERTIME_PRICE,
+        profile=profiles[crew.uid],
+    )
+
+
+def _day_starts(day: date, days: Sequence[date]) -> int:
+    return (day - days[0]).days * DAY_MINUTES
+
+
+Table = NDArray[np.int64]
+
+
+def _drives(problem: RouteProblem, uids: Sequence[int]) -> NDArray[np.float64]:
+    places = [0, *(problem.place_by_uid[uid] for uid in uids)]
+    drives: NDArray[np.float64] = problem.travel.minutes[np.ix_(places, places)]
+    return drives
+
+
+def _costs(problem: RouteProblem, crew: int, uids: Sequence[int], drives: NDArray[np.float64]) -> Table:
+    return _without_strangers(problem, crew, uids, np.rint(drives * UNIT).astype(np.int64))
+
+
+def _durations(problem: RouteProblem, crew: int, uids: Sequence[int], drives: NDArray[np.float64]) -> Table:
+    people = problem.crew_by_uid[crew].people
+    work = np.array([0, *(problem.visit(uid).service_minutes(people) for uid in uids)], dtype=np.int64)
+    return _without_strangers(problem, crew, uids, np.ceil(drives).astype(np.int64) + work[:, None])
+
+
+def _without_strangers(problem: RouteProblem, crew: int, uids: Sequence[int], table: Table) -> Table:
+    """Put the visits that a crew may not serve out of its reach."""
+    for number, uid in enumerate(uids, start=1):
+        if all(able != crew for able, _ in problem.possible(problem.visit(uid))):
+            table[number, :] = table[:, number] = FAR_MINUTES
+    np.fill_diagonal(table, 0)
+    return table
+
+
+def _solution(model: _Model, so_far: Order) -> pyvrp.Solution:
+    numbers = {copy: number for number, copy in enumerate(model.copies)}
+    routes = [
+        pyvrp.Route(
+            model.table,
+            [pyvrp.Activity(pyvrp.ActivityType.CLIENT, numbers[uid, key[1]]) for uid in uids],
+            model.crew_days.index(key),
+        )
+        for key, uids in so_far.items()
+        if uids
+    ]
+    return pyvrp.Solution(model.table, routes)
