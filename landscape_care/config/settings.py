@@ -264,7 +264,7 @@ CELERY_BEAT_SCHEDULE_FILENAME = str(RUN_FOLDER / "beat")
 
 # --- Logs -------------------------------------------------------------------------------------
 
-LOGGING = {
+LOGGING: dict[str, Any] = {
     "version": 1,
     "disable_existing_loggers": False,
     "formatters": {

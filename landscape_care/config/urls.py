@@ -1,7 +1,7 @@
 """Every address of the house: probes, the stock admin for superusers, and the rooms."""
 
 from django.contrib import admin
-from django.urls import path
+from django.urls import include, path
 
 from landscape_care.config import health
 
@@ -10,4 +10,5 @@ urlpatterns = [
     path("readyz", health.ready),
     path("readyz/background", health.background),
     path("stock-admin/", admin.site.urls),
+    path("api/", include("landscape_care.api.urls")),
 ]

@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterator
 from contextlib import closing
 from pathlib import Path
 from typing import Any
-from urllib.error import HTTPError, URLError
+from urllib.error import HTTPError
 from urllib.request import urlopen
 
 import psutil
@@ -77,7 +77,7 @@ class House:
                 return json.load(answer)
         except HTTPError as refused:
             return json.load(refused)
-        except URLError:
+        except OSError:
             return {}
 
     def works(self) -> bool:
