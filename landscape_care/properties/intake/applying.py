@@ -1,0 +1,106 @@
+"""A checked intake written to the record: all of it in one transaction, or nothing."""
+
+from collections.abc import Iterable
+from dataclasses import replace
+from datetime import date
+from typing import Any
+
+from django.core.exceptions import PermissionDenied
+from django.db import transaction
+from django.utils import timezone
+
+from landscape_care.people.actions import record
+from landscape_care.people.models import User
+from landscape_care.properties import rows
+from landscape_care.properties.intake.found import Counts, Intake, RowProblem, ThingEntry
+from landscape_care.properties.models import Agreement, Client, Depot, InstalledThing, Property, Zone
+from landscape_care.trades.kinds import KINDS, Thing
+from landscape_care.trades.limits import limits_of
+
+
+class IntakeRefused(ValueError):
+    """An intake with problems: nothing of it was written."""
+
+    def __init__(self, problems: Iterable[RowProblem]) -> None:
+        self.problems = tuple(problems)
+        super().__init__("; ".join(map(str, self.problems[:20])))
+
+
+@transaction.atomic
+def apply(intake: Intake, *, by: User | None, today: date) -> Counts:
+    """Write everything of an intake that has no problems."""
+    if by is not None and not by.in_office():
+        raise PermissionDenied("Only the office takes gardens in.")
+    if intake.problems:
+        raise IntakeRefused(intake.problems)
+    Client.objects.bulk_create(rows.client_row(entry.record) for entry in intake.clients)
+    Depot.objects.bulk_create(rows.depot_row(entry.record) for entry in intake.depots)
+    _add_properties(intake, today)
+    _add_agreements(intake)
+    _add_things(intake)
+    counts = intake.counts()
+    record("take in", ", ".join(intake.files), by=by, properties=counts.properties, things=counts.things)
+    return counts
+
+
+def _add_properties(intake: Intake, today: date) -> None:
+    clients, depots = _by_code(Client), _by_code(Depot)
+    fresh = []
+    for entry in intake.properties:
+        given = entry.record
+        row = rows.property_row(given, clients[given.client], depots[given.depot], today=today)
+        row.plan_wanted_at = timezone.now()
+        fresh.append(row)
+    Property.objects.bulk_create(fresh)
+
+
+def _add_agreements(intake: Intake) -> None:
+    properties = _by_code(Property)
+    Agreement.objects.bulk_create(
+        rows.agreement_row(entry.record, properties[entry.record.property]) for entry in intake.agreements
+    )
+
+
+def _add_things(intake: Intake) -> None:
+    properties, saved = _by_code(Property), _Numbers()
+    # Kinds come in the order in which they refer to each other.
+    order = {kind: place for place, kind in enumerate(KINDS)}
+    for entry in sorted(intake.things, key=lambda entry: order[entry.record.kind]):
+        row = _saved(entry, properties[entry.property], saved)
+        saved[entry.record.uid] = row.pk
+    touched = {entry.property for entry in intake.things}
+    Property.objects.filter(code__in=touched).update(plan_wanted_at=timezone.now())
+
+
+def _saved(entry: ThingEntry, property: Property, saved: "_Numbers") -> InstalledThing:
+    final = _with_final_numbers(entry.record, saved)
+    row = rows.thing_row(final, property, note=entry.note)
+    row.save(force_insert=True)
+    plantings = getattr(final, "planting_ids", ())
+    if isinstance(row, Zone) and plantings:
+        through = Zone.plantings.through
+        through.objects.bulk_create(through(zone_id=row.pk, planting_id=number) for number in plantings)
+    return row
+
+
+def _with_final_numbers(given: Thing, saved: "_Numbers") -> Thing:
+    changes: dict[str, Any] = {}
+    for name, limit in limits_of(type(given)).items():
+        value = getattr(given, name)
+        if limit.kind == "reference" and value is not None:
+            changes[name] = saved.final(value)
+        elif limit.kind == "many" and value:
+            changes[name] = tuple(map(saved.final, value))
+    return replace(given, **changes) if changes else given
+
+
+class _Numbers(dict[int, int]):
+    """Final numbers by the provisional ones of an intake."""
+
+    def final(self, number: int) -> int:
+        """The number in the database; a negative one was there before."""
+        return -number if number < 0 else self[number]
+
+
+def _by_code(table: Any) -> dict[str, Any]:
+    return {row.code: row for row in table.objects.all()}

@@ -1,0 +1,93 @@
+"""The sheets an intake may hold: their names, their columns, and what is right in each column."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from landscape_care.properties.records import (
+    AgreementRecord,
+    CareDone,
+    ClientRecord,
+    DepotRecord,
+    PropertyRecord,
+)
+from landscape_care.trades.kinds import KINDS
+from landscape_care.trades.limits import Limit, is_required, limits_of
+
+PROPERTY = Limit("text", high=40, help="Code of the property")
+NOTE = Limit("text", high=2000, help="Anything else worth knowing")
+# Sheets that may lie in the same workbook and are read by others, or by people alone.
+LEFT_TO_OTHERS = ("crews", "read_me")
+# A thing may be put in without these by other ways in; in a spreadsheet they find the row again.
+_NEEDED = ("property", "tag")
+
+_PLURALS = {
+    "valve_box": "valve_boxes",
+    "boundary": "boundaries",
+}
+
+
+@dataclass(frozen=True)
+class SheetForm:
+    """One sheet: its name, the record its rows become, and the limit of each column."""
+
+    sheet: str
+    record: type[Any]
+    columns: Mapping[str, Limit]
+    needed: frozenset[str]
+    kind: str = ""
+
+    def field(self, column: str) -> str:
+        """The field of the record that a column fills."""
+        return _FIELDS.get((self.kind, column), column)
+
+    def column(self, field: str) -> str:
+        """The column that fills a field of the record."""
+        return column_of(field)
+
+
+def column_of(field: str) -> str:
+    """The column of a field: things refer to each other by number inside and by tag outside."""
+    if field.endswith("_ids"):
+        return field.removesuffix("_ids") + "s"
+    return field.removesuffix("_id")
+
+
+def plural(kind: str) -> str:
+    """The name of the sheet of a kind."""
+    return _PLURALS.get(kind, f"{kind}s")
+
+
+def _plain_form(sheet: str, record: type[Any]) -> SheetForm:
+    columns = limits_of(record)
+    return SheetForm(sheet, record, columns, _needed(record, columns))
+
+
+def _thing_form(kind: str) -> SheetForm:
+    record = KINDS[kind]
+    columns = {column_of(name): limit for name, limit in limits_of(record).items()}
+    columns = {"property": PROPERTY, **columns, "note": NOTE}
+    return SheetForm(plural(kind), record, columns, _needed(record, limits_of(record)) | set(_NEEDED), kind)
+
+
+def _needed(record: type[Any], limits: Mapping[str, Limit]) -> frozenset[str]:
+    return frozenset(column_of(name) for name in limits if is_required(record, name))
+
+
+_FIELDS = {
+    (kind, column_of(name)): name
+    for kind, record in KINDS.items()
+    for name, limit in limits_of(record).items()
+    if limit.kind in ("reference", "many")
+}
+
+CLIENTS = _plain_form("clients", ClientRecord)
+DEPOTS = _plain_form("depots", DepotRecord)
+PROPERTIES = _plain_form("properties", PropertyRecord)
+AGREEMENTS = _plain_form("agreements", AgreementRecord)
+LAST_CARE = _plain_form("last_care", CareDone)
+THINGS = tuple(_thing_form(kind) for kind in KINDS)
+
+FORMS: Mapping[str, SheetForm] = {
+    form.sheet: form for form in (CLIENTS, DEPOTS, PROPERTIES, AGREEMENTS, *THINGS, LAST_CARE)
+}
