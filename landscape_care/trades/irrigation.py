@@ -412,7 +412,7 @@ def _conflicts(
 
 def _shortage(station: str, lasts_days: float, gap_days: int) -> str:
     if gap_days == 1:
-        return f"{station}: its roots hold water for only {lasts_days:.1f} days; a run every day leaves it short."
+        return f"{station}: its roots hold water for {lasts_days:.1f} days; a run every day leaves it short."
     return (
         f"{station}: its roots hold water for {lasts_days:.1f} days, but the allowed weekdays leave"
         f" {gap_days} days between runs; it will be short of water."
