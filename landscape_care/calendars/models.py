@@ -35,8 +35,10 @@ class Address(models.Model):
     revoked_at = models.DateTimeField(null=True, blank=True)
     last_read_at = models.DateTimeField(null=True, blank=True)
     last_reader = models.CharField(max_length=80, blank=True)
+    body_digest = models.CharField(max_length=64, blank=True, help_text="SHA-256 of the file as last built")
+    body_changed_at = models.DateTimeField(null=True, blank=True, help_text="When that file first differed")
 
-    class Meta:
+    class Meta:  # noqa: D106 - the table's own rules
         ordering: ClassVar = ["id"]
         verbose_name_plural = "addresses"
         constraints: ClassVar = [

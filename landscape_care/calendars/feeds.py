@@ -1,0 +1,203 @@
+"""Calendar files: events in, bytes out. The only door to the iCalendar library.
+
+Every occurrence is an event of its own, because recurrence rules are read differently from
+program to program. A file is a snapshot without METHOD, so DTSTAMP is the moment of the last
+change (RFC 5545, 3.8.7.2) and the same events give the same bytes.
+"""
+
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, timedelta
+from functools import lru_cache
+from uuid import UUID
+from zoneinfo import ZoneInfo
+
+from icalendar import Calendar, Event, vDuration, vText
+
+from landscape_care.calendars.time_zones import can_be_written, zone_rule
+
+STATUSES = ("CONFIRMED", "TENTATIVE", "CANCELLED")
+PRODUCT = "-//Landscape Care//Care calendar//"
+_LINE_BREAKS = re.compile("\r\n|[\r\u2028\u2029]")
+# Control characters, the byte order mark and lone surrogates have no place in a calendar file.
+_FORBIDDEN = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\ufeff\ud800-\udfff\ufffe\uffff]")
+
+
+@dataclass(frozen=True)
+class Days:
+    """Whole days, both ends included."""
+
+    first: date
+    last: date
+
+    def __post_init__(self) -> None:
+        """Refuse days out of order."""
+        if self.last < self.first:
+            raise ValueError(f"last {self.last} is before first {self.first}: give the earlier day first")
+
+
+@dataclass(frozen=True)
+class Hours:
+    """A span of wall clock time at a place."""
+
+    starts: datetime
+    ends: datetime
+    time_zone: str
+
+    def __post_init__(self) -> None:
+        """Refuse what is no wall clock time, or has no length."""
+        if self.starts.tzinfo or self.ends.tzinfo:
+            raise ValueError("starts and ends are wall clock times of time_zone: give them without an offset")
+        if self.ends_at() <= self.starts_at():
+            raise ValueError(f"ends {self.ends} is not after starts {self.starts} in {self.time_zone}")
+
+    def starts_at(self) -> datetime:
+        """The moment of the start; a time told twice means its first hour (RFC 5545, 3.3.5)."""
+        return self.starts.replace(tzinfo=ZoneInfo(self.time_zone))
+
+    def ends_at(self) -> datetime:
+        """The moment of the end."""
+        return self.ends.replace(tzinfo=ZoneInfo(self.time_zone))
+
+    def local(self) -> bool:
+        """Whether every reader finds the right moments from local time and the zone's rule."""
+        return can_be_written(self.time_zone, self.starts) and can_be_written(self.time_zone, self.ends)
+
+
+@dataclass(frozen=True)
+class FeedEvent:
+    """One entry of a calendar; text may be any text, it is cleaned when written."""
+
+    uid: UUID
+    sequence: int
+    changed_at: datetime
+    span: Days | Hours
+    summary: str
+    description: str = ""
+    status: str = "CONFIRMED"
+    location: str = ""
+    place: tuple[float, float] | None = None
+    url: str = ""
+    categories: tuple[str, ...] = ()
+    transparent: bool = True
+
+    def __post_init__(self) -> None:
+        """Refuse an entry that no calendar may carry."""
+        if self.sequence < 0:
+            raise ValueError(f"sequence {self.sequence}: a number of changes from 0 up is right")
+        if self.changed_at.tzinfo is None:
+            raise ValueError(f"changed_at {self.changed_at}: a moment with its offset is right")
+        if self.status not in STATUSES:
+            raise ValueError(f"status {self.status!r}: one of {', '.join(STATUSES)} is right")
+
+    def first_day(self) -> date:
+        """The local day on which the entry begins."""
+        return self.span.first if isinstance(self.span, Days) else self.span.starts.date()
+
+
+@dataclass(frozen=True)
+class Heading:
+    """What a calendar says about itself."""
+
+    name: str
+    description: str
+    language: str
+    refresh: timedelta
+    colour: str
+    url: str = ""
+
+
+def render(events: Sequence[FeedEvent], heading: Heading) -> bytes:
+    """Return the calendar file; an empty one is refused, because subscribers would lose what they have."""
+    if not events:
+        raise ValueError("events is empty: a calendar carries at least one entry")
+    uids = {event.uid for event in events}
+    if len(uids) != len(events):
+        raise ValueError(f"{len(events)} entries share {len(uids)} UIDs: each entry needs its own")
+    parts = [_opening(heading), *map(_zone, _zones(events)), *map(_entry, events), b"END:VCALENDAR\r\n"]
+    return b"".join(parts)
+
+
+def clean(text: str) -> str:
+    """Return text with plain line breaks and nothing that a calendar file must not hold."""
+    return _FORBIDDEN.sub("", _LINE_BREAKS.sub("\n", text))
+
+
+def one_line(text: str) -> str:
+    """Return cleaned text on a single line."""
+    return " ".join(clean(text).split())
+
+
+def _zones(events: Iterable[FeedEvent]) -> list[str]:
+    spans = (event.span for event in events)
+    return sorted({span.time_zone for span in spans if isinstance(span, Hours) and span.local()})
+
+
+@lru_cache(maxsize=64)
+def _zone(name: str) -> bytes:
+    return "".join(f"{line}\r\n" for line in zone_rule(name).lines()).encode("ascii")
+
+
+def _opening(heading: Heading) -> bytes:
+    calendar = Calendar()
+    calendar.add("prodid", PRODUCT + heading.language.upper())
+    calendar.add("version", "2.0")
+    calendar.add("calscale", "GREGORIAN")
+    for name in ("name", "x-wr-calname"):
+        calendar.add(name, vText(one_line(heading.name)))
+    for name in ("description", "x-wr-caldesc"):
+        calendar.add(name, vText(clean(heading.description)))
+    # The library writes the duration without the VALUE that RFC 7986, 5.7 demands.
+    calendar.add("refresh-interval", heading.refresh, parameters={"VALUE": "DURATION"})
+    calendar.add("x-published-ttl", vDuration(heading.refresh))
+    calendar.add("color", heading.colour)
+    if heading.url:
+        calendar.add("url", _address(heading.url))
+    return bytes(calendar.to_ical(sorted=False)).removesuffix(b"END:VCALENDAR\r\n")
+
+
+@lru_cache(maxsize=8192)
+def _entry(event: FeedEvent) -> bytes:
+    entry = Event()
+    entry.add("uid", str(event.uid))
+    entry.add("dtstamp", event.changed_at.astimezone(UTC))
+    entry.add("last-modified", event.changed_at.astimezone(UTC))
+    entry.add("sequence", event.sequence)
+    _add_span(entry, event.span)
+    entry.add("summary", vText(one_line(event.summary)))
+    entry.add("status", event.status)
+    entry.add("transp", "TRANSPARENT" if event.transparent else "OPAQUE")
+    _add_details(entry, event)
+    return bytes(entry.to_ical(sorted=False))
+
+
+def _add_span(entry: Event, span: Days | Hours) -> None:
+    if isinstance(span, Days):
+        entry.add("dtstart", span.first)
+        entry.add("dtend", span.last + timedelta(days=1))  # exclusive, RFC 5545, 3.6.1
+        return
+    starts, ends = span.starts_at(), span.ends_at()
+    if not span.local():
+        starts, ends = starts.astimezone(UTC), ends.astimezone(UTC)
+    entry.add("dtstart", starts)
+    entry.add("dtend", ends)
+
+
+def _add_details(entry: Event, event: FeedEvent) -> None:
+    if event.description:
+        entry.add("description", vText(clean(event.description)))
+    if event.location:
+        entry.add("location", vText(one_line(event.location)))
+    if event.place:
+        entry.add("geo", event.place)
+    if event.url:
+        entry.add("url", _address(event.url))
+    if event.categories:
+        entry.add("categories", [one_line(category) for category in event.categories])
+
+
+def _address(url: str) -> str:
+    if re.search(r"[\s\x00-\x1f\x7f]", url):
+        raise ValueError(f"url {url!r}: an address has neither spaces nor line breaks")
+    return url

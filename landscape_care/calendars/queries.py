@@ -1,0 +1,324 @@
+"""Reads of the calendars room: live addresses, and the entries that each may show."""
+
+import hashlib
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
+from uuid import UUID
+from zoneinfo import ZoneInfo
+
+from django.conf import settings
+from django.db.models import Prefetch, Q, QuerySet
+
+from landscape_care.calendars.crew_entries import stop_entry, without_codes
+from landscape_care.calendars.facts import PlaceFacts, TaskFacts, VisitFacts
+from landscape_care.calendars.feeds import FeedEvent, Heading, render
+from landscape_care.calendars.models import Address, Audience
+from landscape_care.calendars.office_entries import office_entry
+from landscape_care.calendars.owner_entries import named_uid, nothing_yet, season_entries, visit_entry
+from landscape_care.calendars.words import say
+from landscape_care.care.models import CareTask
+from landscape_care.dispatch.models import Crew, PlanState, Stop
+from landscape_care.properties.models import Property
+from landscape_care.visits.models import Visit, VisitState, VisitTask
+
+OWNER_PAST = timedelta(days=90)
+DONE_PAST = timedelta(days=365)
+OWNER_AHEAD = timedelta(days=396)
+CREW_PAST, CREW_AHEAD = timedelta(days=14), timedelta(days=60)
+OFFICE_PAST, OFFICE_AHEAD = timedelta(days=30), timedelta(days=120)
+WAITING_AHEAD = timedelta(days=30)
+OFF_STAYS = timedelta(days=14)
+REFRESH = timedelta(hours=1)
+REFRESH_CREW = timedelta(minutes=15)
+MOST_ENTRIES = {Audience.DEPOT: 1000, Audience.COMPANY: 1000}
+MOST_ENTRIES_FOR_PEOPLE = 500
+_TOLD = Q(announced=True, day__isnull=False)
+_OFF = Q(state__in=(VisitState.PLANNED, VisitState.WITHDRAWN))
+
+
+def digest_of(token: str) -> str:
+    """The SHA-256 under which a token is kept."""
+    return hashlib.sha256(token.encode()).hexdigest()
+
+
+def live_address(token: str) -> Address | None:
+    """The address of a token that was issued and not revoked."""
+    return _addresses().filter(digest=digest_of(token)).first()
+
+
+def live_addresses() -> QuerySet[Address]:
+    """All addresses that still answer."""
+    return _addresses()
+
+
+def addresses_of(target: Property | Crew) -> QuerySet[Address]:
+    """The live addresses of a property or a crew."""
+    return _addresses().filter(**{"property" if isinstance(target, Property) else "crew": target})
+
+
+def _addresses() -> QuerySet[Address]:
+    related = Address.objects.select_related("property", "client", "crew__depot", "depot")
+    return related.filter(revoked_at=None)
+
+
+def events(address: Address, today: date) -> list[FeedEvent]:
+    """Everything an address shows on a day, never nothing."""
+    return list(_shown(address, today)[0])
+
+
+def calendar_file(address: Address, today: date) -> bytes:
+    """The calendar file of an address on a day."""
+    shown, left = _shown(address, today)
+    return render(shown, heading(address, count=len(shown), left=left))
+
+
+def heading(address: Address, *, count: int = 0, left: int = 0) -> Heading:
+    """What the calendar of an address says about itself."""
+    kind = _KINDS[Audience(address.audience)]
+    text = say(address.language, f"{kind}_calendar_text")
+    if left:
+        text += "\n" + say(address.language, "cut", count=count, left=left)
+    return Heading(
+        name=say(address.language, f"{kind}_calendar", name=target_name(address)),
+        description=text,
+        language=address.language,
+        refresh=REFRESH_CREW if address.audience == Audience.CREW else REFRESH,
+        colour={"owner": "seagreen", "crew": "steelblue", "office": "darkgoldenrod"}[kind],
+        url=f"{settings.SITE_URL}{settings.LOGIN_URL}",
+    )
+
+
+def target_name(address: Address) -> str:
+    """The name of what an address is about."""
+    target = address.property or address.client or address.crew or address.depot
+    return str(target) if target else address.name
+
+
+def target_code(address: Address) -> str:
+    """The code of what an address is about; the company has none."""
+    target = address.property or address.client or address.crew or address.depot
+    return target.code if target else ""
+
+
+def local_day(address: Address, now: datetime) -> date:
+    """The day it is where the calendar is about."""
+    return now.astimezone(ZoneInfo(_time_zone(address))).date()
+
+
+def _time_zone(address: Address) -> str:
+    if address.property:
+        return address.property.time_zone
+    depot = address.crew.depot if address.crew else address.depot
+    if depot:
+        return depot.time_zone
+    places = Property.objects.filter(client=address.client) if address.client else Property.objects.all()
+    return places.values_list("time_zone", flat=True).first() or "UTC"
+
+
+def _shown(address: Address, today: date) -> tuple[list[FeedEvent], int]:
+    found = _READERS[Audience(address.audience)](address, today)
+    if not found:
+        uid = named_uid("nothing", address.audience, target_code(address))
+        return [nothing_yet(uid, address.issued_at, address.language, crew=bool(address.crew))], 0
+    most = MOST_ENTRIES.get(Audience(address.audience), MOST_ENTRIES_FOR_PEOPLE)
+    nearest = sorted(found, key=lambda event: (abs(event.first_day() - today), str(event.uid)))[:most]
+    nearest.sort(key=lambda event: (event.first_day(), str(event.uid)))
+    return nearest, len(found) - len(nearest)
+
+
+# --- Owners -----------------------------------------------------------------------------------
+
+
+def _owner_events(address: Address, today: date) -> list[FeedEvent]:
+    of_client = address.client is not None
+    owned = {"client": address.client} if of_client else {"pk": address.property_id}
+    places = _places(Property.objects.filter(**owned))
+    visits = _visits(_owner_window(today).filter(property__in=places), places)
+    entries = [visit_entry(visit, address.language, many=of_client) for visit in visits]
+    found = [entry for entry in entries if entry is not None]
+    for key, tasks in _seasonal_tasks(places, today).items():
+        found += season_entries(tasks, places[key], address.language, today=today, many=of_client)
+    return found
+
+
+def _owner_window(today: date) -> QuerySet[Visit]:
+    done = Q(state=VisitState.DONE, day__gte=today - DONE_PAST)
+    coming = Q(state=VisitState.PUBLISHED, day__gte=today - OWNER_PAST)
+    off = _OFF & Q(day__gte=today - OFF_STAYS)
+    return Visit.objects.filter(_TOLD & (done | coming | off), day__lte=today + OWNER_AHEAD)
+
+
+def _seasonal_tasks(places: Iterable[int], today: date) -> dict[int, list[TaskFacts]]:
+    # Occurrences with a dash name a season, a month or a day; running numbers are routine care.
+    rows = CareTask.objects.filter(
+        property__in=places,
+        occurrence__contains="-",
+        closes_on__gte=today - OWNER_PAST,
+        opens_on__lte=today + OWNER_AHEAD,
+    ).order_by("rule", "occurrence", "id")
+    found: dict[int, list[TaskFacts]] = {}
+    for row in rows:
+        found.setdefault(row.property_id, []).append(_task(row))
+    return found
+
+
+# --- Crews ------------------------------------------------------------------------------------
+
+
+def _crew_events(address: Address, today: date) -> list[FeedEvent]:
+    crew = address.crew
+    if crew is None:
+        raise ValueError(f"address {address}: the audience crew needs a crew")
+    window = Visit.objects.filter(_TOLD, day__range=(today - CREW_PAST, today + CREW_AHEAD))
+    rows = window.filter(_of_crew(crew))
+    visits = _visits(rows, _places_with_access(rows))
+    days = {day: _Day.of(day, visits) for day in {visit.day for visit in visits}}
+    return [days[visit.day].entry(visit, crew, address.language) for visit in visits]
+
+
+def _of_crew(crew: Crew) -> Q:
+    # The published route decides; what people were told is left for visits of earlier plans.
+    routed = Stop.objects.filter(plan__state=PlanState.PUBLISHED)
+    mine = Q(pk__in=routed.filter(crew=crew).values("visit"))
+    told = Q(crew_name=crew.name, property__depot=crew.depot) & ~Q(pk__in=routed.values("visit"))
+    return mine | told
+
+
+@dataclass(frozen=True, slots=True)
+class _Day:
+    """The stops of one crew on one day, in order, and the last change that touched it."""
+
+    order: tuple[UUID, ...]
+    changed_at: datetime
+
+    @classmethod
+    def of(cls, day: date | None, visits: Sequence[VisitFacts]) -> "_Day":
+        present = [visit for visit in visits if visit.day == day and not visit.off() and visit.arrives_at]
+        present.sort(key=lambda visit: (visit.arrives_at, visit.place.code))
+        touched = [visit.stamp() for visit in visits if day in (visit.day, visit.moved_from)]
+        return cls(tuple(visit.uid for visit in present), max(touched))
+
+    def entry(self, visit: VisitFacts, crew: Crew, language: str) -> FeedEvent:
+        number = self.order.index(visit.uid) + 1 if visit.uid in self.order else None
+        page = f"{settings.SITE_URL}/crew/{crew.code}/{visit.day}/"
+        return stop_entry(visit, language, number=number, page=page, day_changed_at=self.changed_at)
+
+
+# --- The office -------------------------------------------------------------------------------
+
+
+def _office_events(address: Address, today: date) -> list[FeedEvent]:
+    told = (
+        _TOLD
+        & Q(day__range=(today - OFFICE_PAST, today + OFFICE_AHEAD))
+        & (~_OFF | Q(day__gte=today - OFF_STAYS))
+    )
+    waiting = Q(
+        state=VisitState.PLANNED, announced=False, closes_on__gte=today, opens_on__lte=today + WAITING_AHEAD
+    )
+    rows = Visit.objects.filter(told | waiting)
+    if address.depot is not None:
+        rows = rows.filter(property__depot=address.depot)
+    places, language = _places(Property.objects.filter(pk__in=rows.values("property"))), address.language
+    return [
+        office_entry(_visit(row, places), language, notes=_notes(row, language), reason=row.withdrawn_reason)
+        for row in _with_tasks(rows)
+    ]
+
+
+def _notes(row: Visit, language: str) -> tuple[str, ...]:
+    return tuple(str(pair[language == "es"]) for pair in row.notes)
+
+
+_READERS: dict[Audience, Callable[[Address, date], list[FeedEvent]]] = {
+    Audience.PROPERTY: _owner_events,
+    Audience.CLIENT: _owner_events,
+    Audience.CREW: _crew_events,
+    Audience.DEPOT: _office_events,
+    Audience.COMPANY: _office_events,
+}
+_KINDS = {
+    Audience.PROPERTY: "owner",
+    Audience.CLIENT: "owner",
+    Audience.CREW: "crew",
+    Audience.DEPOT: "office",
+    Audience.COMPANY: "office",
+}
+
+
+# --- Rows into facts --------------------------------------------------------------------------
+
+
+def _visits(rows: QuerySet[Visit], places: Mapping[int, PlaceFacts]) -> list[VisitFacts]:
+    return [_visit(row, places) for row in _with_tasks(rows)]
+
+
+def _with_tasks(rows: QuerySet[Visit]) -> QuerySet[Visit]:
+    tasks = VisitTask.objects.select_related("task").order_by("task__rule", "task_id")
+    return rows.prefetch_related(Prefetch("visit_tasks", queryset=tasks))
+
+
+def _visit(row: Visit, places: Mapping[int, PlaceFacts]) -> VisitFacts:
+    return VisitFacts(
+        uid=row.uid,
+        revision=row.revision,
+        changed_at=row.changed_at,
+        state=row.state,
+        opens_on=row.opens_on,
+        closes_on=row.closes_on,
+        place=places[row.property_id],
+        tasks=tuple(_task(link.task) for link in row.visit_tasks.all()),
+        day=row.day,
+        arrives_at=row.arrives_at,
+        leaves_at=row.leaves_at,
+        moved_from=row.moved_from,
+        announced=row.announced,
+        crew_name=row.crew_name,
+    )
+
+
+def _task(row: CareTask) -> TaskFacts:
+    return TaskFacts(
+        rule=row.rule,
+        stem=row.stem,
+        occurrence=row.occurrence,
+        titles={"en": row.title, "es": row.title_es},
+        opens_on=row.opens_on,
+        due_on=row.due_on,
+        closes_on=row.closes_on,
+        state=row.state,
+        changed_at=row.changed_at,
+        revision=row.revision,
+        minutes=row.minutes,
+        people=row.people,
+        settled_on=row.settled_on,
+        cautions=tuple(row.cautions),
+        lines=row.details.get("lines", {}),
+        settings=row.details.get("settings", {}),
+    )
+
+
+def _places(rows: QuerySet[Property]) -> dict[int, PlaceFacts]:
+    # Gate codes are not even read where nobody may see them.
+    return {row.pk: _place(row) for row in rows.defer("gate_code", "access_note")}
+
+
+def _places_with_access(visits: QuerySet[Visit]) -> dict[int, PlaceFacts]:
+    rows = Property.objects.filter(pk__in=visits.values("property"))
+    return {
+        row.pk: replace(_place(row), access_note=without_codes(row.access_note, row.gate_code))
+        for row in rows
+    }
+
+
+def _place(row: Property) -> PlaceFacts:
+    return PlaceFacts(
+        code=row.code,
+        name=row.name,
+        address=f"{row.street}, {row.town}",
+        time_zone=row.time_zone,
+        place=(row.latitude_deg, row.longitude_deg),
+        access_opens=row.access_opens,
+        access_closes=row.access_closes,
+    )
