@@ -3,6 +3,7 @@
 import functools
 import re
 from collections.abc import Callable, Sequence
+from http import HTTPStatus
 from typing import Any
 
 from drf_spectacular.authentication import BasicScheme
@@ -24,6 +25,8 @@ SETTINGS: dict[str, Any] = {
     "POSTPROCESSING_HOOKS": ["landscape_care.api.description.close_bodies"],
     "SCHEMA_PATH_PREFIX": "/api",
     "COMPONENT_SPLIT_REQUEST": True,
+    "COMPONENT_SPLIT_PATCH": False,
+    "ENUM_GENERATE_CHOICE_DESCRIPTION": False,
 }
 
 
@@ -51,7 +54,7 @@ class DoorSchema(AutoSchema):
             refusal = self._get_response_for_code(  # type: ignore[no-untyped-call]
                 ProblemDetails, status, [MEDIA_TYPE], direction
             )
-            bodies.setdefault(status, refusal)
+            bodies.setdefault(status, {**refusal, "description": HTTPStatus(int(status)).phrase})
         return bodies
 
     def _refusals(self) -> list[str]:
@@ -89,8 +92,7 @@ def paged(row: Any) -> Any:
 
 def close_bodies(result: dict[str, Any], **_: Any) -> dict[str, Any]:
     """Say in the description that bodies know all their fields."""
-    names = {f"{cls.__name__}Request" for cls in _all_below(Body)}
-    closed = names | {f"Patched{name}" for name in names}
+    closed = {f"{cls.__name__}Request" for cls in _all_below(Body)}
     for name, schema in result.get("components", {}).get("schemas", {}).items():
         if name in closed:
             schema["additionalProperties"] = False

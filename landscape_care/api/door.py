@@ -6,7 +6,7 @@ from typing import Any, ClassVar, cast
 from zoneinfo import ZoneInfo
 
 from django.core.exceptions import PermissionDenied
-from django.db.models import Model, QuerySet
+from django.db.models import QuerySet
 from django.http import Http404
 from django.shortcuts import get_object_or_404
 from rest_framework import authentication, exceptions, parsers, permissions, renderers, serializers
@@ -18,8 +18,6 @@ from landscape_care.api import problems
 from landscape_care.api.description import DoorSchema
 from landscape_care.api.fields import PageQuery
 from landscape_care.people.models import Role, User
-
-type_of_serializer = type[serializers.BaseSerializer[Any]]
 
 
 class Basic(authentication.BasicAuthentication):
@@ -101,14 +99,14 @@ def office_writes(request: Request) -> User:
     return user
 
 
-def read(body: type_of_serializer, given: Any) -> Any:
+def read(body: Any, given: Any) -> Any:
     """The checked values of a body or query."""
     serializer = body(data=given)
     serializer.is_valid(raise_exception=True)
     return serializer.validated_data
 
 
-def query(body: type_of_serializer, request: Request) -> Any:
+def query(body: Any, request: Request) -> Any:
     """The checked values of the query string."""
     return read(body, request.query_params.dict())
 
@@ -126,7 +124,7 @@ def chosen(rows: QuerySet[Any], field: str, **which: Any) -> Any:
     return row
 
 
-def page_of(rows: QuerySet[Any], asked: dict[str, Any], shown_by: type_of_serializer) -> Response:
+def page_of(rows: QuerySet[Any], asked: dict[str, Any], shown_by: Any) -> Response:
     """One part of a list, with the count of all."""
     first, count = asked["offset"], rows.count()
     last = first + asked["limit"]
@@ -139,7 +137,7 @@ def plain_query(request: Request) -> Any:
     return query(PageQuery, request)
 
 
-def shown(row: Model | Any, shown_by: type_of_serializer, status: int = 200) -> Response:
+def shown(row: Any, shown_by: Any, status: int = 200) -> Response:
     """One row as an answer."""
     return Response(shown_by(row).data, status=status)
 

@@ -12,6 +12,14 @@ from landscape_care.trades.kinds import KINDS, Thing
 from landscape_care.trades.limits import Limit
 
 
+class Identities(serializers.ListField):
+    """Numbers of other things, each once and in order, as the record holds them."""
+
+    def to_internal_value(self, data: Any) -> Any:
+        """Make the list a tuple."""
+        return tuple(sorted(set(super().to_internal_value(data))))
+
+
 def _field_for(limit: Limit, **choices: Any) -> serializers.Field[Any, Any, Any, Any]:
     makers: dict[str, Callable[[], serializers.Field[Any, Any, Any, Any]]] = {
         "number": lambda: Number(min_value=limit.low, max_value=limit.high, **choices),
@@ -22,7 +30,7 @@ def _field_for(limit: Limit, **choices: Any) -> serializers.Field[Any, Any, Any,
         "day": lambda: Day(**choices),
         "clock": lambda: serializers.TimeField(**choices),
         "reference": lambda: Identity(**choices),
-        "many": lambda: serializers.ListField(child=Identity(), max_length=500, **choices),
+        "many": lambda: Identities(child=Identity(), max_length=500, **choices),
     }
     return makers[limit.kind]()
 
@@ -33,6 +41,14 @@ def _serializer_field(described: "Field[Any]") -> serializers.Field[Any, Any, An
     if described.default is not MISSING:
         choices |= {"required": False, "allow_null": described.default is None}
     return _field_for(limit, **choices)
+
+
+def changeable_from(record_class: Any, *, leave_out: Collection[str] = ()) -> dict[str, Any]:
+    """The serializer fields of a record class, none of them needed."""
+    found = fields_from(record_class, leave_out=leave_out)
+    for field in found.values():
+        field.required = False
+    return found
 
 
 def fields_from(record_class: Any, *, leave_out: Collection[str] = ()) -> dict[str, Any]:
