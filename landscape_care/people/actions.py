@@ -18,3 +18,9 @@ def add_user(username: str, password: str, *, role: Role, name: str = "", langua
         user.save(update_fields=["first_name"])
     record("add user", username, role=str(role))
     return user
+
+
+def choose_language(user: User, language: str) -> None:
+    """Keep the language a person wants to read."""
+    user.language = language
+    user.save(update_fields=["language"])

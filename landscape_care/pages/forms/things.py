@@ -1,0 +1,128 @@
+"""Forms of installed things, built from the limits that the record itself is checked with."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from django import forms
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
+
+from landscape_care.pages import words
+from landscape_care.trades.kinds import KINDS, Thing
+from landscape_care.trades.limits import Limit, Refused, is_required, limits_of
+
+Neighbours = Mapping[str, list[tuple[int, str]]]
+"""For each kind, the number and the name of what stands on the property already."""
+
+
+class Day(forms.DateInput):
+    """A day picker; it always speaks ISO to the browser."""
+
+    input_type = "date"
+
+    def __init__(self) -> None:
+        super().__init__(format="%Y-%m-%d")
+
+
+class Clock(forms.TimeInput):
+    """A clock time picker."""
+
+    input_type = "time"
+
+    def __init__(self) -> None:
+        super().__init__(format="%H:%M")
+
+
+class ThingForm(forms.Form):
+    """The fields of one kind; `use` fills in what may be chosen."""
+
+    note = forms.CharField(label=_("Note"), required=False, widget=forms.Textarea({"rows": 3}))
+    reason = forms.CharField(label=_("Why is it changed?"), max_length=200, required=False)
+
+    kind: type[Thing]
+
+    def values(self) -> dict[str, Any]:
+        """What was filled in, as the record takes it; an empty field is left to the record's default."""
+        limits = limits_of(self.kind)
+        cleaned = {name: _as_recorded(limits[name], self.cleaned_data.get(name)) for name in limits}
+        given = {name: value for name, value in cleaned.items() if not _left_out(self.kind, name, value)}
+        return {**given, "note": self.cleaned_data.get("note", "")}
+
+    def refuse(self, refused: Refused) -> None:
+        """Show each problem of the record beside its field."""
+        for problem in refused.problems:
+            message = gettext("Wanted: %(wanted)s.") % {"wanted": problem.wanted}
+            self.add_error(problem.field if problem.field in self.fields else None, message)
+
+
+def thing_form(kind: str, neighbours: Neighbours) -> type[ThingForm]:
+    """Make the form class of one kind on one property."""
+    record = KINDS[kind]
+    fields = {name: _field(record, name, limit, neighbours) for name, limit in limits_of(record).items()}
+    made: type[ThingForm] = type("OneThingForm", (ThingForm,), {**fields, "kind": record})
+    made.base_fields = {**fields, **{name: made.base_fields[name] for name in ("note", "reason")}}
+    return made
+
+
+def initial_of(thing: Any) -> dict[str, Any]:
+    """What the form shows of a thing that stands already."""
+    names = [*limits_of(KINDS[thing.kind]), "note"]
+    found = {name: getattr(thing, name) for name in names}
+    return {name: value() if callable(value) else value for name, value in found.items()}
+
+
+def _field(record: type[Thing], name: str, limit: Limit, neighbours: Neighbours) -> forms.Field:
+    unit = f" ({limit.unit})" if limit.unit else ""
+    common: dict[str, Any] = {
+        "label": words.word(words.FIELD_NAMES, name) + unit,
+        "required": is_required(record, name) or name == "tag",
+        "help_text": gettext(limit.help) if limit.help else "",
+    }
+    default = next(field.default for field in record.__dataclass_fields__.values() if field.name == name)
+    if isinstance(default, str | int | float) and name != "tag":
+        common["initial"] = default
+    if name == "installed_on":
+        common["required"] = True
+    return _of_sort(limit, common, neighbours)
+
+
+def _of_sort(limit: Limit, common: dict[str, Any], neighbours: Neighbours) -> forms.Field:
+    if limit.kind in ("number", "whole"):
+        return _number(limit, common)
+    if limit.kind in ("reference", "many"):
+        return _neighbour(limit, common, neighbours.get(limit.refers_to, []))
+    match limit.kind:
+        case "choice":
+            named = [(choice, words.word(words.CHOICE_NAMES, choice)) for choice in limit.choices]
+            made: forms.Field = forms.ChoiceField(choices=named, **common)
+        case "flag":
+            made = forms.BooleanField(**{**common, "required": False})
+        case "day":
+            made = forms.DateField(widget=Day(), **common)
+        case "clock":
+            made = forms.TimeField(widget=Clock(), **common)
+        case _:
+            made = forms.CharField(max_length=int(limit.high or 0), **common)
+    return made
+
+
+def _number(limit: Limit, common: dict[str, Any]) -> forms.Field:
+    if limit.kind == "number":
+        return forms.FloatField(min_value=limit.low, max_value=limit.high, **common)
+    low, high = (None if bound is None else int(bound) for bound in (limit.low, limit.high))
+    return forms.IntegerField(min_value=low, max_value=high, **common)
+
+
+def _neighbour(limit: Limit, common: dict[str, Any], standing: list[tuple[int, str]]) -> forms.Field:
+    if limit.kind == "reference":
+        return forms.TypedChoiceField(choices=[("", "–"), *standing], coerce=int, empty_value=None, **common)
+    common = {**common, "required": False, "widget": forms.CheckboxSelectMultiple}
+    return forms.TypedMultipleChoiceField(choices=standing, coerce=int, **common)
+
+
+def _as_recorded(limit: Limit, value: Any) -> Any:
+    return tuple(value or ()) if limit.kind == "many" else value
+
+
+def _left_out(record: type[Thing], name: str, value: Any) -> bool:
+    return value in (None, "") and record.__dataclass_fields__[name].default not in (None, "")

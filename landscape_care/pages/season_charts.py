@@ -1,0 +1,109 @@
+"""A year of one property as charts: the work, the water and the lights, month by month."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, time
+
+from django.utils import dates
+from django.utils.translation import gettext
+
+from landscape_care.almanac.climate import Climate
+from landscape_care.almanac.sun import sunset
+from landscape_care.care.models import CareTask
+from landscape_care.pages import charts
+from landscape_care.trades.kinds import AsBuilt, Controller, Transformer
+
+LABOUR_GROUPS = (
+    ("planting", "property"),
+    ("irrigation", "drainage"),
+    ("water_feature",),
+    ("lighting", "turf", "paving", "structure"),
+)
+
+
+@dataclass(frozen=True)
+class Figure:
+    """A chart with the same values as a table."""
+
+    title: str
+    chart: charts.Chart
+    series: tuple[tuple[str, tuple[float | None, ...]], ...]
+    labels: tuple[str, ...]
+
+    @property
+    def rows(self) -> list[tuple[str, list[float | None]]]:
+        """The table, a row for each label."""
+        return [(label, [values[i] for _, values in self.series]) for i, label in enumerate(self.labels)]
+
+
+def labour(tasks: Iterable[CareTask], today: date) -> Figure:
+    """Hours of people at work by month, for the twelve months from this one."""
+    months = year_from(today)
+    spent: dict[tuple[int, tuple[int, int]], float] = defaultdict(float)
+    for task in tasks:
+        group = next((i for i, stems in enumerate(LABOUR_GROUPS) if task.stem in stems), 0)
+        spent[group, (task.due_on.year, task.due_on.month)] += task.minutes * task.people / 60
+    names = (
+        gettext("Planting"),
+        gettext("Irrigation, drains"),
+        gettext("Water features"),
+        gettext("Lights, turf, stone"),
+    )
+    series = tuple(
+        (name, tuple(round(spent[i, (m.year, m.month)], 1) for m in months)) for i, name in enumerate(names)
+    )
+    labels = _labels(months)
+    chart = charts.stacked(labels, [values for _, values in series])
+    return Figure(gettext("Care hours by month"), chart, series, labels)
+
+
+def timers(record: AsBuilt, today: date) -> list[Figure]:
+    """For each plain timer, the time it is set to beside sunset in the middle of each month."""
+    standing = [t for t in record.of_kind(Transformer) if t.stands_on(today) and t.timer == "plain"]
+    return [_timer(record, transformer, year_from(today)) for transformer in standing]
+
+
+def _timer(record: AsBuilt, transformer: Transformer, months: Sequence[date]) -> Figure:
+    setting = _minutes(transformer.set_on) if transformer.set_on else None
+    suns = tuple(_sunset_minutes(record, month.replace(day=15)) for month in months)
+    series = ((gettext("Timer on"), (setting,) * len(months)), (gettext("Sunset"), suns))
+    title = gettext("%(tag)s: timer against sunset") % {"tag": transformer.tag}
+    return _lines(title, months, series, from_zero=False)
+
+
+def _sunset_minutes(record: AsBuilt, day: date) -> float | None:
+    moment = sunset(day, record.latitude_deg, record.longitude_deg, record.time_zone)
+    return _minutes(moment.time()) if moment else None
+
+
+def run_times(record: AsBuilt, weather: Climate, today: date) -> list[Figure]:
+    """For each controller, the minutes a week set on it beside what its zones need each month."""
+    standing = [c for c in record.of_kind(Controller) if c.stands_on(today)]
+    return []
+
+
+def year_from(today: date) -> list[date]:
+    """The first days of twelve months, beginning with this one."""
+    return [
+        date(today.year + (today.month - 1 + i) // 12, (today.month - 1 + i) % 12 + 1, 1) for i in range(12)
+    ]
+
+
+def _lines(
+    title: str,
+    months: Sequence[date],
+    series: tuple[tuple[str, tuple[float | None, ...]], ...],
+    *,
+    from_zero: bool = True,
+) -> Figure:
+    labels = _labels(months)
+    return Figure(title, charts.lines(labels, series, from_zero=from_zero), series, labels)
+
+
+def _labels(months: Sequence[date]) -> tuple[str, ...]:
+    return tuple(str(dates.MONTHS_3[month.month]).capitalize() for month in months)
+
+
+def _minutes(clock: time) -> float:
+    return clock.hour * 60 + clock.minute

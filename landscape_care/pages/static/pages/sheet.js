@@ -1,0 +1,16 @@
+// Small things that pages do better with scripts; every one of them also works without.
+
+import { carryVisits } from "./carrying.js";
+import { copyAddresses } from "./copying.js";
+import { openDialogs } from "./dialogs.js";
+
+function start(part) {
+  openDialogs(part);
+  copyAddresses(part);
+  carryVisits(part);
+}
+
+start(document);
+document.addEventListener("htmx:load", (loaded) => {
+  if (loaded.detail.elt !== document.body) start(loaded.detail.elt);
+});
