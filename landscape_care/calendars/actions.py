@@ -11,7 +11,7 @@ from django.db.models import Q
 from django.utils import timezone
 
 from landscape_care.calendars.models import Address, Audience
-from landscape_care.calendars.queries import digest_of, target_code
+from landscape_care.calendars.queries import TARGETS, digest_of, target_code
 from landscape_care.dispatch.models import Crew
 from landscape_care.people.actions import record
 from landscape_care.people.models import Language, User
@@ -20,12 +20,6 @@ from landscape_care.properties.models import Client, Depot, Property
 TOKEN_BYTES = 32  # 256 random bits
 HINT_LENGTH = 6
 READ_NOTED_EVERY = timedelta(hours=1)
-_KINDS: dict[Audience, type[Property | Client | Crew | Depot]] = {
-    Audience.PROPERTY: Property,
-    Audience.CLIENT: Client,
-    Audience.CREW: Crew,
-    Audience.DEPOT: Depot,
-}
 _PRODUCT = re.compile(r"([A-Za-z][\w .-]{0,60})/[\w.]+")
 
 Target = Property | Client | Crew | Depot | None
@@ -100,7 +94,7 @@ def _allow(by: User | None) -> None:
 
 
 def _check(audience: Audience, target: Target, language: str) -> None:
-    kind = _KINDS.get(audience)
+    kind = TARGETS.get(audience)
     if kind is None and target is not None:
         raise ValueError(f"target {target}: the company calendar is about no single thing, give None")
     if kind is not None and not isinstance(target, kind):

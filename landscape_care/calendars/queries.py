@@ -19,7 +19,7 @@ from landscape_care.calendars.owner_entries import named_uid, nothing_yet, seaso
 from landscape_care.calendars.words import say
 from landscape_care.care.models import CareTask
 from landscape_care.dispatch.models import Crew, PlanState, Stop
-from landscape_care.properties.models import Property
+from landscape_care.properties.models import Client, Depot, Property
 from landscape_care.visits.models import Visit, VisitState, VisitTask
 
 OWNER_PAST = timedelta(days=90)
@@ -33,6 +33,12 @@ REFRESH = timedelta(hours=1)
 REFRESH_CREW = timedelta(minutes=15)
 MOST_ENTRIES = {Audience.DEPOT: 1000, Audience.COMPANY: 1000}
 MOST_ENTRIES_FOR_PEOPLE = 500
+TARGETS: dict[Audience, type[Property | Client | Crew | Depot]] = {
+    Audience.PROPERTY: Property,
+    Audience.CLIENT: Client,
+    Audience.CREW: Crew,
+    Audience.DEPOT: Depot,
+}
 _TOLD = Q(announced=True, day__isnull=False)
 _OFF = Q(state__in=(VisitState.PLANNED, VisitState.WITHDRAWN))
 
@@ -55,6 +61,12 @@ def live_addresses() -> QuerySet[Address]:
 def addresses_of(target: Property | Crew) -> QuerySet[Address]:
     """The live addresses of a property or a crew."""
     return _addresses().filter(**{"property" if isinstance(target, Property) else "crew": target})
+
+
+def target(audience: str, code: str) -> Property | Client | Crew | Depot | None:
+    """What an audience and a code name; raises ObjectDoesNotExist when nothing does."""
+    table = TARGETS.get(Audience(audience))
+    return table._default_manager.get(code=code) if table else None
 
 
 def _addresses() -> QuerySet[Address]:

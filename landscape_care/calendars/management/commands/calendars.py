@@ -1,0 +1,131 @@
+"""Check calendar files, write them out, or give out an address."""
+
+import urllib.error
+import urllib.request
+from argparse import ArgumentParser
+from collections.abc import Mapping
+from http.client import HTTPMessage
+from pathlib import Path
+from typing import IO, Any
+
+from django.conf import settings
+from django.core.exceptions import ObjectDoesNotExist
+from django.core.management.base import BaseCommand, CommandError
+from django.utils import timezone
+
+from landscape_care.calendars import actions, queries
+from landscape_care.calendars.checking import Fault, check
+from landscape_care.calendars.models import Address, Audience
+from landscape_care.people.models import Language
+
+PATIENCE_SECONDS = 20
+_WANTED_HEADERS = ("ETag", "Last-Modified", "Content-Length")
+
+
+class Command(BaseCommand):
+    """`calendars --check FILE_OR_URL`, `--out FOLDER` or `--issue AUDIENCE CODE`."""
+
+    help = "Check a calendar file or address, write all live calendars, or issue an address."
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        """Name the three verbs."""
+        verbs = parser.add_mutually_exclusive_group(required=True)
+        verbs.add_argument("--check", metavar="FILE_OR_URL", help="name line and rule of every fault")
+        verbs.add_argument("--out", metavar="FOLDER", type=Path, help="write the file of every live address")
+        verbs.add_argument(
+            "--issue", nargs="+", metavar="WORD", help="AUDIENCE CODE, such as property casa-14; or company"
+        )
+        parser.add_argument("--name", default="", help="who the address is for, such as 'crew 3, phone'")
+        parser.add_argument("--language", choices=Language.values, default="en")
+
+    def handle(self, *args: object, **options: Any) -> None:
+        """Do the one that was asked for."""
+        if options["check"]:
+            self._check(options["check"])
+        elif options["out"]:
+            self._write(options["out"])
+        else:
+            self._issue(options["issue"], name=options["name"], language=options["language"])
+
+    def _check(self, where: str) -> None:
+        faults = (
+            _check_address(where) if where.startswith(("http://", "https://")) else check(_read(Path(where)))
+        )
+        for fault in faults:
+            self.stdout.write(str(fault))
+        if faults:
+            raise CommandError(f"{len(faults)} faults in this calendar")
+        self.stdout.write("No fault found.")
+
+    def _write(self, folder: Path) -> None:
+        folder.mkdir(parents=True, exist_ok=True)
+        now = timezone.now()
+        files = {_file_name(address): address for address in queries.live_addresses()}
+        for name, address in sorted(files.items()):
+            (folder / name).write_bytes(queries.calendar_file(address, queries.local_day(address, now)))
+        self.stdout.write(f"{len(files)} calendars written to {folder}")
+
+    def _issue(self, words: list[str], *, name: str, language: str) -> None:
+        audience, code = words[0], "".join(words[1:2])
+        if audience not in Audience.values or len(words) > 2 or bool(code) == (audience == Audience.COMPANY):
+            raise CommandError(
+                f"{' '.join(words)}: {', '.join(Audience.values)}, then a code except for the company"
+            )
+        try:
+            target = queries.target(audience, code)
+        except ObjectDoesNotExist:
+            raise CommandError(f"{code}: no {audience} has this code") from None
+        _, token = actions.issue(audience, target, name=name or code or audience, language=language, by=None)
+        self.stdout.write("Shown only now, keep it secret:")
+        self.stdout.write(f"{settings.SITE_URL}/calendars/{token}.ics")
+
+
+def _file_name(address: Address) -> str:
+    parts = (address.audience, queries.target_code(address), address.language)
+    return "-".join(filter(None, parts)) + ".ics"
+
+
+def _read(path: Path) -> bytes:
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        raise CommandError(f"{path} cannot be read: {error.strerror}") from error
+
+
+class _Straight(urllib.request.HTTPRedirectHandler):
+    def redirect_request(
+        self,
+        req: urllib.request.Request,
+        fp: IO[bytes],
+        code: int,
+        msg: str,
+        headers: HTTPMessage,
+        newurl: str,
+    ) -> None:
+        """Follow nothing: a redirect would be a fault of the address."""
+
+
+def _check_address(where: str) -> list[Fault]:
+    opener = urllib.request.build_opener(_Straight)
+    try:
+        with opener.open(where, timeout=PATIENCE_SECONDS) as answer:
+            body = answer.read()
+            return [*_headers(answer.headers), *check(body)]
+    except urllib.error.HTTPError as error:
+        return [Fault(0, "answer", f"status {error.code}; 200 without a redirect is right")]
+    except OSError as error:
+        raise CommandError(f"{where} does not answer: {error}") from error
+
+
+def _headers(headers: Mapping[str, str]) -> list[Fault]:
+    faults = [Fault(0, "RFC 9110", f"no {name}") for name in _WANTED_HEADERS if not headers.get(name)]
+    kind = (headers.get("Content-Type") or "").lower()
+    if not kind.startswith("text/calendar") or "charset=utf-8" not in kind:
+        faults.append(
+            Fault(0, "RFC 5545 8.1", f"Content-Type is {kind!r}; text/calendar; charset=utf-8 is right")
+        )
+    if "method=" in kind:
+        faults.append(Fault(0, "RFC 5545 8.1", "Content-Type has a method, the file has none"))
+    if headers.get("Set-Cookie"):
+        faults.append(Fault(0, "feed", "a cookie is set"))
+    return faults
