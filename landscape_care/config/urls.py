@@ -11,4 +11,5 @@ urlpatterns = [
     path("readyz/background", health.background),
     path("stock-admin/", admin.site.urls),
     path("api/", include("landscape_care.api.urls")),
+    path("", include("landscape_care.calendars.urls")),
 ]
