@@ -301,8 +301,7 @@ def _parse_anchor(text: str, expression: str) -> _Anchor:
 
 def _base(found: re.Match[str], expression: str) -> str:
     if found["fixed"]:
-        parse_month_day(found["fixed"])
-        return found["fixed"]
+        return _fixed(found["fixed"], expression)
     if found["way"]:
         return f"mean_{found['way']}_{found['threshold_f']}F"
     name = found["name"]
@@ -312,6 +311,14 @@ def _base(found: re.Match[str], expression: str) -> str:
     if name in _POINTS and found["edge"]:
         raise ValueError(f"window {expression!r}: {name} is one day and has no .{found['edge']}")
     return name
+
+
+def _fixed(month_day: str, expression: str) -> str:
+    try:
+        parse_month_day(month_day)
+    except ValueError as error:
+        raise ValueError(f"window {expression!r}: {error}") from error
+    return month_day
 
 
 def _windows(part: _Part, climate: Climate, year: int) -> list[tuple[date, date]]:
