@@ -14,6 +14,7 @@ from rest_framework.response import Response
 from landscape_care.trades.limits import Problem, Refused
 
 MEDIA_TYPE = "application/problem+json"
+WANTED = {"required": "a value: it is missing", "null": "a value, not null", "blank": "some text, not none"}
 NEVER_REPEATED = ("password", "gate_code", "token")
 
 
@@ -122,8 +123,12 @@ def _problems_in(detail: Any, given: Any, path: str = "") -> Iterator[Problem]:
             known = given[number] if isinstance(given, list) and number < len(given) else None
             yield from _problems_in(inner, known, _below(path, number))
     else:
-        wanted = " ".join(map(str, detail)) if isinstance(detail, list) else str(detail)
-        yield Problem(path or "body", given, wanted)
+        said = detail if isinstance(detail, list) else [detail]
+        yield Problem(path or "body", given, " ".join(map(_wanted, said)))
+
+
+def _wanted(said: object) -> str:
+    return WANTED.get(getattr(said, "code", ""), str(said))
 
 
 def _below(path: str, name: object) -> str:

@@ -29,7 +29,6 @@ from landscape_care.api.records import (
     ANY_KIND,
     MANY_KINDS,
     as_json,
-    changeable_from,
     changes_for,
     fields_from,
     values_for,
@@ -180,7 +179,7 @@ PropertyChangeBody = type(
     (Body,),
     {
         "__doc__": "What changed of a property, and why.",
-        **changeable_from(PropertyRecord, leave_out=("code",)),
+        **fields_from(PropertyRecord, leave_out=("code",), required=False),
         "reason": serializers.CharField(max_length=200),
     },
 )

@@ -35,31 +35,23 @@ def _field_for(limit: Limit, **choices: Any) -> serializers.Field[Any, Any, Any,
     return makers[limit.kind]()
 
 
-def _serializer_field(described: "Field[Any]") -> serializers.Field[Any, Any, Any, Any]:
+def _serializer_field(described: "Field[Any]", **more: Any) -> serializers.Field[Any, Any, Any, Any]:
     limit: Limit = described.metadata["limit"]
     choices: dict[str, Any] = {"help_text": f"{limit.help} {limit.unit}".strip()}
     if described.default is not MISSING:
         choices |= {"required": False, "allow_null": described.default is None}
-    return _field_for(limit, **choices)
+    return _field_for(limit, **(choices | more))
 
 
-def changeable_from(record_class: Any, *, leave_out: Collection[str] = ()) -> dict[str, Any]:
-    """The serializer fields of a record class, none of them needed."""
-    found = fields_from(record_class, leave_out=leave_out)
-    for field in found.values():
-        field.required = False
-    return found
-
-
-def fields_from(record_class: Any, *, leave_out: Collection[str] = ()) -> dict[str, Any]:
-    """The serializer fields of a record class, by name."""
+def fields_from(record_class: Any, *, leave_out: Collection[str] = (), **more: Any) -> dict[str, Any]:
+    """The serializer fields of a record class, by name; `more` holds for each of them."""
     named = (f for f in fields(record_class) if "limit" in f.metadata and f.name not in leave_out)
-    return {f.name: _serializer_field(f) for f in named}
+    return {f.name: _serializer_field(f, **more) for f in named}
 
 
 def _serializer_of(record_class: type[Thing]) -> type[Body]:
     found = fields_from(record_class)
-    found["tag"].required, found["tag"].allow_blank = True, False
+    found["tag"] = serializers.CharField(max_length=20, help_text="Short mark on the plan, such as B1 or Z3")
     found["kind"] = serializers.ChoiceField([record_class.kind])
     found["id"] = serializers.IntegerField(source="uid", read_only=True)
     return type(f"{record_class.__name__}Body", (Body,), {"__doc__": record_class.__doc__, **found})

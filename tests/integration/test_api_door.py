@@ -1,28 +1,19 @@
 """What every address of the API shares: signing in, refusals, the description."""
 
-import base64
 import json
 from typing import Any
 
 import pytest
 from django.test import Client as Browser
 
-from landscape_care.people.actions import add_user
-from landscape_care.people.models import Role
+from tests.integration.api_company import add_people, basic
 
 pytestmark = pytest.mark.django_db
-PASSWORD = "adobe wall at noon"
-
-
-def basic(username: str, password: str = PASSWORD) -> dict[str, str]:
-    token = base64.b64encode(f"{username}:{password}".encode()).decode()
-    return {"Authorization": f"Basic {token}"}
 
 
 @pytest.fixture
 def _people() -> None:
-    for role in Role:
-        add_user(str(role), PASSWORD, role=role)
+    add_people()
 
 
 @pytest.mark.usefixtures("_people")
