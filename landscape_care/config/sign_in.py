@@ -1,14 +1,14 @@
 """The sheet that says how to sign in here: made on the first start, readable by its owner only."""
 
 import secrets
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
 from django.conf import settings
 
 from landscape_care.people.actions import add_user
-from landscape_care.people.models import Language, Role, User
+from landscape_care.people.models import Role, User
 
 LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"  # none that is mistaken for another
 HEADINGS = ("who", "address", "user", "password")
@@ -42,20 +42,18 @@ def new_password() -> str:
     return "-".join("".join(secrets.choice(LETTERS) for _ in range(4)) for _ in range(4))
 
 
-def let_in(username: str, role: Role, *, name: str, path: str, language: str = Language.ENGLISH) -> User:
-    """Make a user with a random password and put both on the sheet."""
+def let_in(username: str, role: Role, *, name: str, path: str) -> tuple[User, Entrance]:
+    """Make a user with a random password."""
     password = new_password()
-    user = add_user(username, password, role=role, name=name, language=language)
-    note(Entrance(name, path, username, password))
-    return user
+    return add_user(username, password, role=role, name=name), Entrance(name, path, username, password)
 
 
-def note(entrance: Entrance) -> None:
-    """Add a line to the sheet."""
+def write_sheet(ways: Iterable[Entrance]) -> None:
+    """Write the sheet, in place of an earlier one."""
     file = sheet()
     file.touch(mode=0o600)
-    with file.open("a", encoding="utf-8") as lines:
-        print(entrance.who, entrance.path, entrance.user, entrance.password, sep="\t", file=lines)
+    lines = [f"{way.who}\t{way.path}\t{way.user}\t{way.password}" for way in ways]
+    file.write_text("".join(f"{line}\n" for line in lines), encoding="utf-8")
 
 
 def entrances() -> list[Entrance]:

@@ -11,10 +11,11 @@ from urllib.request import urlopen
 from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
+from django.db import transaction
 
 from landscape_care.config import supervisor
 from landscape_care.config.celery import SOLVER_QUEUE
-from landscape_care.config.sign_in import let_in, where_to_look
+from landscape_care.config.sign_in import let_in, where_to_look, write_sheet
 from landscape_care.config.supervisor import Part, python
 from landscape_care.config.valkey import valkey_command
 from landscape_care.people.models import Role, User
@@ -75,7 +76,9 @@ class Command(BaseCommand):
 
             open_demo_company(self.say)
         elif not User.objects.exists():
-            let_in("office", Role.OFFICE, name="Office", path="/")
+            with transaction.atomic():
+                _, entrance = let_in("office", Role.OFFICE, name="Office", path="/")
+                write_sheet([entrance])
 
     def run(self, host: str, port: int) -> None:
         """Run the processes until somebody asks for the end."""
