@@ -72,6 +72,7 @@ class MonthPlan(models.Model):
     summary = models.JSONField(default=dict)
     asked_by = models.ForeignKey(User, null=True, on_delete=models.PROTECT, related_name="+")
     asked_at = models.DateTimeField(auto_now_add=True)
+    claimed_at = models.DateTimeField(null=True, blank=True, help_text="When solving began")
     solved_at = models.DateTimeField(null=True, blank=True)
     published_at = models.DateTimeField(null=True, blank=True)
     failure = models.CharField(max_length=300, blank=True)

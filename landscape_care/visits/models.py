@@ -67,6 +67,18 @@ class Visit(models.Model):
         return f"{self.property} {self.slot}"
 
 
+class BundlingRun(models.Model):
+    """When the care tasks of a property were last bundled, so that a sweep knows where work waits."""
+
+    property = models.OneToOneField(Property, on_delete=models.PROTECT, related_name="bundling_run")
+    at = models.DateTimeField()
+    on_day = models.DateField()
+    through = models.DateField()
+
+    def __str__(self) -> str:
+        return f"{self.property} bundled {self.at:%Y-%m-%d %H:%M}"
+
+
 class VisitTask(models.Model):
     """A care task inside a visit; a task is in one visit at a time."""
 

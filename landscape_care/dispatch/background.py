@@ -1,0 +1,22 @@
+"""Background calls of the dispatch room; each is safe to run twice."""
+
+from celery import shared_task
+from django.utils import timezone
+
+from landscape_care.dispatch import actions, queries
+from landscape_care.dispatch.models import MonthPlan
+
+
+@shared_task
+def solve_waiting() -> None:
+    """Solve what waits, and what a solver that has gone away left behind."""
+    actions.free_abandoned(timezone.now())
+    for plan_id in queries.waiting_plans().values_list("pk", flat=True):
+        solve_one(plan_id)
+
+
+@shared_task
+def solve_one(plan_id: int) -> None:
+    """Solve one plan on the day it is at its depot."""
+    plan = MonthPlan.objects.select_related("depot").get(pk=plan_id)
+    actions.solve_plan(plan_id, today=queries.today_at(plan.depot, timezone.now()))

@@ -1,0 +1,408 @@
+"""Reads of the dispatch room: who drives when, what a month's problem is, and what a plan looks like."""
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+
+from django.contrib.auth.models import AnonymousUser
+from django.db.models import Q, QuerySet
+
+from landscape_care.almanac.climate import climate
+from landscape_care.almanac.dates import zone
+from landscape_care.almanac.evapotranspiration import saturation_vapour_pressure_kpa
+from landscape_care.almanac.heat import HeatAdvice, heat_advice
+from landscape_care.care.catalog import catalog
+from landscape_care.care.models import CareTask, TaskState
+from landscape_care.dispatch.models import Crew, CrewDayOff, MonthPlan, PlanState, Stop, Unserved
+from landscape_care.dispatch.routing import CrewShift, RouteProblem, RouteVisit
+from landscape_care.dispatch.travel import Place, estimate
+from landscape_care.people.models import AuditEntry, Role, User
+from landscape_care.properties.models import Depot
+from landscape_care.visits.materials import LoadLine, Needs, load_list
+from landscape_care.visits.models import Visit, VisitState
+
+A_DAY = timedelta(1)
+SHOWN = (PlanState.PROPOSED, PlanState.PUBLISHED)
+
+
+# --- Who sees what ------------------------------------------------------------------------------------
+
+
+def crews_of(user: User | AnonymousUser) -> QuerySet[Crew]:
+    """The crews a person drives with."""
+    rows = Crew.objects.select_related("depot").filter(active=True)
+    return rows.filter(members=user) if isinstance(user, User) and user.is_active else rows.none()
+
+
+def visible_crews(user: User | AnonymousUser) -> QuerySet[Crew]:
+    """The crews somebody may see: all for the office, their own for crew members."""
+    if isinstance(user, User) and user.is_active and user.in_office():
+        return Crew.objects.select_related("depot")
+    return crews_of(user)
+
+
+def visible_plans(user: User | AnonymousUser) -> QuerySet[MonthPlan]:
+    """The plans somebody may see: only the office plans."""
+    rows = MonthPlan.objects.select_related("depot", "asked_by")
+    return rows if isinstance(user, User) and user.is_active and user.in_office() else rows.none()
+
+
+def visible_stops(user: User | AnonymousUser) -> QuerySet[Stop]:
+    """The stops somebody may see: for a crew the published ones of its own routes."""
+    rows = Stop.objects.select_related("plan", "crew", "visit__property__client", "visit__property__depot")
+    if not isinstance(user, User) or not user.is_active:
+        return rows.none()
+    if user.in_office():
+        return rows
+    if user.role != Role.CREW:
+        return rows.none()
+    return rows.filter(plan__state=PlanState.PUBLISHED, crew__members=user)
+
+
+# --- Months -------------------------------------------------------------------------------------------
+
+
+def month_days(month: date) -> list[date]:
+    """All days of the month of a day."""
+    first = month.replace(day=1)
+    length = ((first + timedelta(31)).replace(day=1) - first).days
+    return [first + timedelta(count) for count in range(length)]
+
+
+def allowed_days(visit: Visit, today: date) -> list[date]:
+    """Days from today on inside the window of a visit that fall on its allowed weekdays."""
+    first, weekdays = max(visit.opens_on, today), {int(digit) for digit in visit.weekdays}
+    days = (first + timedelta(count) for count in range((visit.closes_on - first).days + 1))
+    return [day for day in days if day.isoweekday() in weekdays]
+
+
+def published_plan(depot: Depot, month: date) -> MonthPlan | None:
+    """The plan that people were told."""
+    return MonthPlan.objects.filter(
+        depot=depot, month=month.replace(day=1), state=PlanState.PUBLISHED
+    ).first()
+
+
+def latest_plan(depot: Depot, month: date) -> MonthPlan | None:
+    """The newest attempt at a month, whatever became of it."""
+    return MonthPlan.objects.filter(depot=depot, month=month.replace(day=1)).order_by("-number").first()
+
+
+def shown_plan(depot: Depot, month: date) -> MonthPlan | None:
+    """The plan to look at: the newest that is proposed or published."""
+    rows = MonthPlan.objects.filter(depot=depot, month=month.replace(day=1), state__in=SHOWN)
+    return rows.order_by("-number").first()
+
+
+def waiting_plans() -> QuerySet[MonthPlan]:
+    """Plans that nobody solves yet, oldest first."""
+    return MonthPlan.objects.filter(state=PlanState.WAITING).order_by("pk")
+
+
+def today_at(depot: Depot, now: datetime) -> date:
+    """The day it is at a depot."""
+    return now.astimezone(zone(depot.time_zone)).date()
+
+
+def last_change(stop: Stop) -> AuditEntry | None:
+    """Who last changed a stop, and when."""
+    return AuditEntry.objects.select_related("by").filter(subject=stop_subject(stop)).first()
+
+
+def stop_subject(stop: Stop) -> str:
+    """How the audit log names a stop."""
+    return f"stop {stop.pk}"
+
+
+# --- The problem of a month -----------------------------------------------------------------------------
+
+
+def month_visits(depot: Depot, month: date, today: date) -> list[Visit]:
+    """Visits that this month has to serve: open ones whose first possible day lies in it, and told ones."""
+    days = month_days(month)
+    rows = (
+        Visit.objects.filter(property__depot=depot)
+        .select_related("property")
+        .prefetch_related("visit_tasks__task")
+    )
+    told = rows.filter(
+        state__in=(VisitState.PUBLISHED, VisitState.DONE), day__range=(max(days[0], today), days[-1])
+    )
+    planned = rows.filter(
+        state=VisitState.PLANNED, opens_on__lte=days[-1], closes_on__gte=min(days[0], today)
+    )
+    left_over = _left_over(depot, days[0])
+    mine = [visit for visit in planned if _belongs(visit, days, today, left_over)]
+    return sorted([*told, *mine], key=lambda visit: visit.pk)
+
+
+def _left_over(depot: Depot, month: date) -> set[int]:
+    """Visits that the published plans of earlier months could not serve."""
+    rows = Unserved.objects.filter(plan__depot=depot, plan__state=PlanState.PUBLISHED, plan__month__lt=month)
+    return set(rows.values_list("visit_id", flat=True))
+
+
+def _belongs(visit: Visit, days: Sequence[date], today: date, left_over: set[int]) -> bool:
+    possible = allowed_days(visit, today)
+    if not possible:
+        return days[0] <= today <= days[-1]
+    if visit.pk in left_over:
+        return any(days[0] <= day <= days[-1] for day in possible)
+    return days[0] <= possible[0] <= days[-1]
+
+
+def held_stops(plan: MonthPlan) -> dict[int, Stop]:
+    """Stops that keep day and crew in a new plan: published ones, and those held in the attempt before."""
+    earlier = MonthPlan.objects.filter(depot=plan.depot, month=plan.month, number__lt=plan.number)
+    before = earlier.filter(state__in=SHOWN).order_by("-number").first()
+    published = Q(plan__in=earlier, plan__state=PlanState.PUBLISHED)
+    held = Q(plan=before, held=True)
+    rows = Stop.objects.filter(published | held).select_related("crew", "visit").order_by("plan__number")
+    return {
+        stop.visit_id: stop
+        for stop in rows
+        if stop.held or stop.visit.state in (VisitState.PUBLISHED, VisitState.DONE)
+    }
+
+
+def past_stops(plan: MonthPlan, today: date) -> QuerySet[Stop]:
+    """Published stops of the month that are history and go into a new plan as they are."""
+    return Stop.objects.filter(
+        plan__depot=plan.depot, plan__month=plan.month, plan__state=PlanState.PUBLISHED, day__lt=today
+    )
+
+
+def route_problem(plan: MonthPlan, today: date) -> RouteProblem:
+    """The month of a plan as plain values: its crews, visits and driving times."""
+    days = [day for day in month_days(plan.month) if day >= today]
+    crews = crew_shifts(Crew.objects.filter(depot=plan.depot, active=True), days)
+    held = {
+        visit: (stop.crew_id, stop.day)
+        for visit, stop in held_stops(plan).items()
+        if any(crew.uid == stop.crew_id and stop.day in crew.days for crew in crews)
+    }
+    visits = month_visits(plan.depot, plan.month, today)
+    return problem_of(plan.depot, crews, visits, days=days, today=today, held=held)
+
+
+def problem_of(
+    depot: Depot,
+    crews: Sequence[CrewShift],
+    visits: Sequence[Visit],
+    *,
+    days: Iterable[date],
+    today: date,
+    held: Mapping[int, tuple[int, date]],
+) -> RouteProblem:
+    """Crews and visits of one depot with the driving times between them."""
+    places = [Place(depot.latitude_deg, depot.longitude_deg)]
+    places += [Place(v.property.latitude_deg, v.property.longitude_deg) for v in visits]
+    inside = set(days)
+    rows = tuple(route_visit(visit, inside, today=today, held_to=held.get(visit.pk)) for visit in visits)
+    return RouteProblem(tuple(crews), rows, estimate(places))
+
+
+def crew_shifts(crews: Iterable[Crew], days: Sequence[date]) -> tuple[CrewShift, ...]:
+    """Crews as plain values, with the days among these on which they work."""
+    rows = list(crews)
+    off = set(CrewDayOff.objects.filter(crew__in=rows, day__in=days).values_list("crew_id", "day"))
+    return tuple(
+        CrewShift(
+            uid=crew.pk,
+            people=crew.people,
+            skills=frozenset(crew.skills),
+            opens_minute=minute(crew.shift_opens),
+            closes_minute=minute(crew.shift_closes),
+            break_minutes=crew.break_minutes,
+            days=frozenset(
+                d for d in days if str(d.isoweekday()) in crew.weekdays and (crew.pk, d) not in off
+            ),
+        )
+        for crew in rows
+    )
+
+
+def route_visit(
+    visit: Visit, days: set[date], *, today: date, held_to: tuple[int, date] | None = None
+) -> RouteVisit:
+    """A visit as a plain value with those of its allowed days that lie among the given ones."""
+    tasks = [link.task for link in visit.visit_tasks.all()]
+    row = visit.property
+    return RouteVisit(
+        uid=visit.pk,
+        days=frozenset(days.intersection(allowed_days(visit, today))),
+        opens_minute=minute(row.access_opens),
+        closes_minute=minute(row.access_closes),
+        person_minutes=max(1, visit.minutes),
+        longest_task_minutes=max((task.minutes for task in tasks), default=0),
+        people=visit.people,
+        skills=frozenset(visit.skills),
+        late=any(task.state == TaskState.OPEN and task.closes_on < today for task in tasks),
+        held_to=held_to,
+    )
+
+
+def minute(clock: time) -> int:
+    """Minutes after midnight."""
+    return clock.hour * 60 + clock.minute
+
+
+def clock(minutes: int) -> time:
+    """The clock time so many minutes after midnight."""
+    return time(minutes // 60, minutes % 60)
+
+
+# --- What a crew takes along ------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class StopSheet:
+    """One stop of a day with everything to do there."""
+
+    stop: Stop
+    tasks: tuple[CareTask, ...]
+    cautions: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class CrewDay:
+    """A crew's day, ready to be printed: stops in order, what to load, heat."""
+
+    crew: Crew
+    day: date
+    stops: tuple[StopSheet, ...]
+    load: tuple[LoadLine, ...]
+    heat: HeatAdvice | None
+    heat_basis: tuple[str, str]
+
+    @property
+    def service_minutes(self) -> int:
+        """Minutes on site."""
+        return sum(minute(sheet.stop.leaves_at) - minute(sheet.stop.arrives_at) for sheet in self.stops)
+
+    @property
+    def drive_minutes(self) -> float:
+        """Minutes driving to the stops, without the way back."""
+        return sum(sheet.stop.drive_minutes for sheet in self.stops)
+
+
+def crew_day(crew: Crew, day: date, *, plan: MonthPlan | None = None) -> CrewDay:
+    """The day of a crew from the published plan, or from another plan that is given."""
+    rows = Stop.objects.filter(crew=crew, day=day).select_related("visit__property", "crew", "plan")
+    rows = rows.filter(plan=plan) if plan else rows.filter(plan__state=PlanState.PUBLISHED)
+    rows = rows.exclude(visit__state=VisitState.WITHDRAWN).prefetch_related("visit__visit_tasks__task__thing")
+    sheets = tuple(_sheet(stop) for stop in rows.order_by("arrives_at", "position"))
+    load = load_list(_needs(task) for sheet in sheets for task in sheet.tasks if task.state == TaskState.OPEN)
+    heat, basis = _heat(sheets, day)
+    return CrewDay(crew, day, sheets, load, heat, basis)
+
+
+def _sheet(stop: Stop) -> StopSheet:
+    tasks = tuple(
+        link.task for link in stop.visit.visit_tasks.all() if link.task.state != TaskState.WITHDRAWN
+    )
+    cautions = dict.fromkeys(code for task in tasks for code in task.cautions)
+    return StopSheet(stop, tasks, tuple(cautions))
+
+
+def _needs(task: CareTask) -> Needs:
+    rule = catalog().get(task.rule)
+    words = (rule.en.materials, rule.es.materials) if rule else ("", "")
+    numbers = {name: n for name, n in task.details.get("numbers", {}).items() if isinstance(n, int | float)}
+    return Needs(numbers, *words)
+
+
+def _heat(sheets: Sequence[StopSheet], day: date) -> tuple[HeatAdvice | None, tuple[str, str]]:
+    if not sheets:
+        return None, ("", "")
+    normal = climate(sheets[0].stop.visit.property.climate)
+    high_f, low_f = normal.tmax_f[day.month - 1], normal.tmin_f[day.month - 1]
+    humidity = afternoon_humidity_pct(high_f, low_f)
+    basis_en = (
+        f"Usual for the month in {normal.name}: high {high_f:.0f} °F, humidity then about {humidity:.0f} %"
+        " (estimated from the usual low). Look at today's forecast too."
+    )
+    basis_es = (
+        f"Lo usual del mes en {normal.name}: máxima de {high_f:.0f} °F, humedad a esa hora de cerca de"
+        f" {humidity:.0f} % (estimada de la mínima usual). Vea también el pronóstico de hoy."
+    )
+    return heat_advice(high_f, humidity), (basis_en, basis_es)
+
+
+def afternoon_humidity_pct(high_f: float, low_f: float) -> float:
+    """Relative humidity at the hottest hour, %, taking the dew point as the daily low (FAO-56, chapter 3).
+
+    In dry places the dew point lies below the low, so that this errs on the humid, careful side.
+    """
+    low_c, high_c = ((degrees - 32) / 1.8 for degrees in (low_f, high_f))
+    return min(100.0, 100 * saturation_vapour_pressure_kpa(low_c) / saturation_vapour_pressure_kpa(high_c))
+
+
+# --- The month board ---------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Cell:
+    """One crew on one day of the board."""
+
+    crew: Crew
+    day: date
+    stops: tuple[Stop, ...]
+    works: bool
+
+    @property
+    def service_minutes(self) -> int:
+        """Minutes on site."""
+        return sum(minute(stop.leaves_at) - minute(stop.arrives_at) for stop in self.stops)
+
+    @property
+    def drive_minutes(self) -> float:
+        """Minutes driving to the stops, without the way back."""
+        return sum(stop.drive_minutes for stop in self.stops)
+
+
+@dataclass(frozen=True)
+class Board:
+    """A depot's month: a row for each day, a column for each crew, and what is not served."""
+
+    depot: Depot
+    month: date
+    plan: MonthPlan | None
+    published: MonthPlan | None
+    crews: tuple[Crew, ...]
+    rows: tuple[tuple[date, tuple[Cell, ...]], ...]
+    unserved: tuple[Unserved, ...]
+
+
+def board(depot: Depot, month: date, *, plan: MonthPlan | None = None) -> Board:
+    """The month board of the given plan, or of the newest that is proposed or published."""
+    shown = plan or shown_plan(depot, month)
+    stops = _stops_of(shown)
+    # A crew that has left is still named where it has stops.
+    crews = Crew.objects.filter(Q(active=True) | Q(pk__in={stop.crew_id for stop in stops}), depot=depot)
+    days = month_days(month)
+    rows = tuple(_rows(tuple(crews), stops, days))
+    left = shown.unserved.select_related("visit__property") if shown else ()
+    return Board(depot, days[0], shown, published_plan(depot, month), tuple(crews), rows, tuple(left))
+
+
+def _stops_of(plan: MonthPlan | None) -> list[Stop]:
+    if plan is None:
+        return []
+    rows = plan.stops.select_related("visit__property", "crew").prefetch_related("visit__visit_tasks__task")
+    return list(rows.order_by("day", "crew_id", "position"))
+
+
+def _rows(
+    crews: tuple[Crew, ...], stops: Sequence[Stop], days: Sequence[date]
+) -> Iterator[tuple[date, tuple[Cell, ...]]]:
+    working = {shift.uid: shift.days for shift in crew_shifts(crews, days)}
+    by_cell: dict[tuple[int, date], list[Stop]] = {}
+    for stop in stops:
+        by_cell.setdefault((stop.crew_id, stop.day), []).append(stop)
+    for day in days:
+        cells = (
+            Cell(crew, day, tuple(by_cell.get((crew.pk, day), ())), crew.active and day in working[crew.pk])
+            for crew in crews
+        )
+        yield day, tuple(cells)

@@ -1,0 +1,94 @@
+"""What a crew loads for its care tasks: countable material added up, and the rest by name."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from types import MappingProxyType
+
+
+@dataclass(frozen=True, slots=True)
+class Material:
+    """A countable material: its names, its unit and to what step it is rounded up."""
+
+    en: str
+    es: str
+    unit: str
+    unit_es: str
+    step: float = 1.0
+
+
+# Names of numbers in the details of care tasks that are something to load.
+MATERIALS: Mapping[str, Material] = MappingProxyType(
+    {
+        "plants": Material("Plants", "Plantas", "plants", "plantas"),
+        "flats": Material("Flats of plants", "Charolas de plantas", "flats", "charolas"),
+        "compost_yd3": Material("Compost", "Composta", "yd³", "yd³", 0.1),
+        "soil_yd3": Material("Planting soil", "Tierra para plantar", "yd³", "yd³", 0.1),
+        "mulch_yd3": Material("Mulch", "Mantillo", "yd³", "yd³", 0.1),
+        "gravel_yd3": Material("Gravel", "Grava", "yd³", "yd³", 0.1),
+        "fertiliser_lb": Material("Fertiliser", "Fertilizante", "lb", "lb", 0.5),
+        "infill_lb": Material("Turf infill", "Relleno para césped", "lb", "lb", 5.0),
+        "joint_sand_lb": Material("Joint sand", "Arena para juntas", "lb", "lb", 5.0),
+        "sand_lb": Material("Filter sand", "Arena para filtro", "lb", "lb", 5.0),
+        "lamps": Material("Lamps", "Lámparas", "lamps", "lámparas"),
+        "emitters": Material("Emitters", "Goteros", "emitters", "goteros"),
+        "straps": Material("Tree straps", "Cintas para árbol", "straps", "cintas"),
+    }
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Needs:
+    """What one care task needs: numbers by name, and further materials in words by language."""
+
+    numbers: Mapping[str, float] = field(default_factory=dict)
+    further_en: str = ""
+    further_es: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class LoadLine:
+    """One line of a load list; `amount` is None for what is only named."""
+
+    en: str
+    es: str
+    amount: float | None = None
+    unit: str = ""
+    unit_es: str = ""
+
+
+def load_list(tasks: Iterable[Needs]) -> tuple[LoadLine, ...]:
+    """Add up what all tasks need: counted materials first, then each named thing once."""
+    needs = list(tasks)
+    return (*_counted(needs), *_named(needs))
+
+
+def _counted(needs: Sequence[Needs]) -> Iterable[LoadLine]:
+    for name, material in MATERIALS.items():
+        amount = sum(float(one.numbers.get(name, 0)) for one in needs)
+        if amount > 0:
+            yield LoadLine(
+                material.en, material.es, _rounded_up(amount, material.step), material.unit, material.unit_es
+            )
+
+
+def _rounded_up(amount: float, step: float) -> float:
+    # A whole number of steps that came out of arithmetic a hair too large stays what it is.
+    steps = -int(-(amount / step - 1e-9) // 1)
+    return round(steps * step, 3)
+
+
+def _named(needs: Sequence[Needs]) -> Iterable[LoadLine]:
+    pairs = dict.fromkeys(pair for one in needs for pair in _pairs(one))
+    yield from (LoadLine(en, es) for en, es in pairs)
+
+
+def _pairs(one: Needs) -> Iterable[tuple[str, str]]:
+    english, spanish = _parts(one.further_en), _parts(one.further_es)
+    if len(english) == len(spanish):
+        return zip(english, spanish, strict=True)
+    # Lists that were not written side by side are not torn apart.
+    return [(one.further_en, one.further_es or one.further_en)] if one.further_en else []
+
+
+def _parts(words: str) -> list[str]:
+    return [part.strip() for part in words.split(",") if part.strip()]

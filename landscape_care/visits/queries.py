@@ -1,0 +1,162 @@
+"""Reads of the visits room."""
+
+from collections.abc import Iterable, Iterator
+from datetime import date, datetime, time, timedelta
+
+from django.contrib.auth.models import AnonymousUser
+from django.db.models import Exists, F, OuterRef, Q, QuerySet
+
+from landscape_care.almanac.dates import zone
+from landscape_care.care.models import CareTask, TaskState
+from landscape_care.people.models import Role, User
+from landscape_care.properties.models import Property
+from landscape_care.visits.bundling import Existing, OpenTask, Terms
+from landscape_care.visits.models import Completion, Visit, VisitState
+
+DRIVE_ALLOWANCE_MINUTES = 60  # of a shift, when the longest visit is measured; company practice
+TOLD = (VisitState.PUBLISHED, VisitState.DONE)
+DEFAULT_CADENCE = "monthly"
+DEFAULT_WEEKDAYS = "12345"
+
+
+def visible_visits(user: User | AnonymousUser) -> QuerySet[Visit]:
+    """The visits somebody may see: all for the office, for a crew those on its published routes."""
+    rows = Visit.objects.select_related("property", "property__client", "property__depot")
+    if not isinstance(user, User) or not user.is_active:
+        return rows.none()
+    if user.in_office():
+        return rows
+    if user.role != Role.CREW:
+        return rows.none()
+    # A visit that was withdrawn stays visible to who was to do it, so that they can read why.
+    mine = Q(stops__crew__members=user, stops__plan__published_at__isnull=False)
+    return rows.filter(mine).distinct()
+
+
+def visible_completions(user: User | AnonymousUser) -> QuerySet[Completion]:
+    """The completions somebody may see: those of the visits they may see."""
+    rows = Completion.objects.select_related("visit", "task", "by")
+    return rows.filter(visit__in=visible_visits(user))
+
+
+def open_tasks_of(visit: Visit) -> QuerySet[CareTask]:
+    """What is still to be done on a visit."""
+    return tasks_of(visit).filter(state=TaskState.OPEN)
+
+
+def tasks_of(visit: Visit) -> QuerySet[CareTask]:
+    """All care tasks of a visit, settled ones included."""
+    return CareTask.objects.filter(visit_task__visit=visit).select_related("thing").order_by("stem", "id")
+
+
+# --- What bundling reads --------------------------------------------------------------------------
+
+
+def bundling_due(today: date, *, horizon: date) -> QuerySet[Property]:
+    """Properties whose tasks changed since they were last bundled, or were not bundled today."""
+    changed = CareTask.objects.filter(
+        property=OuterRef("pk"), changed_at__gt=OuterRef("bundling_run__at"), opens_on__lte=horizon
+    )
+    waits = Q(bundling_run=None) | Q(bundling_run__on_day__lt=today) | Exists(changed)
+    return Property.objects.filter(waits).order_by("pk")
+
+
+def properties_waiting(now: datetime, *, horizon_days: int) -> Iterator[int]:
+    """Numbers of the properties to bundle at a moment, each on the day it has there."""
+    for name in Property.objects.order_by().values_list("time_zone", flat=True).distinct():
+        today = now.astimezone(zone(name)).date()
+        due = bundling_due(today, horizon=today + timedelta(horizon_days)).filter(time_zone=name)
+        yield from due.values_list("pk", flat=True)
+
+
+def terms_of(row: Property) -> Terms:
+    """What the agreement of a property and the crews of its depot allow."""
+    agreement = getattr(row, "agreement", None)
+    weekdays = agreement.weekdays if agreement else DEFAULT_WEEKDAYS
+    crews = list(row.depot.crews.filter(active=True).order_by("code"))
+    access = _minute(row.access_closes) - _minute(row.access_opens)
+    shifts = (
+        (crew.people, _minute(crew.shift_closes) - _minute(crew.shift_opens) - crew.break_minutes)
+        for crew in crews
+    )
+    lengths = (people * min(shift - DRIVE_ALLOWANCE_MINUTES, access) for people, shift in shifts)
+    longest = max((length for length in lengths if length > 0), default=None)
+    return Terms(
+        cadence=agreement.cadence if agreement else DEFAULT_CADENCE,
+        weekdays=frozenset(int(digit) - 1 for digit in weekdays),
+        crew_skill_sets=tuple(frozenset(crew.skills) for crew in crews),
+        longest_visit_minutes=longest,
+    )
+
+
+def _minute(clock: time) -> int:
+    return clock.hour * 60 + clock.minute
+
+
+def tasks_to_bundle(row: Property, through: date) -> dict[str, CareTask]:
+    """Open tasks of a property that open until a day, by key."""
+    tasks = CareTask.objects.filter(property=row, state=TaskState.OPEN, opens_on__lte=through).order_by("key")
+    return {task.key: task for task in tasks}
+
+
+def as_open_tasks(tasks: Iterable[CareTask]) -> list[OpenTask]:
+    """Care tasks as the plain values that bundling takes."""
+    return [
+        OpenTask(
+            t.key,
+            t.series,
+            t.opens_on,
+            t.due_on,
+            t.closes_on,
+            minutes=t.minutes,
+            people=t.people,
+            skill=t.skill,
+        )
+        for t in tasks
+    ]
+
+
+def existing_visits(row: Property) -> tuple[dict[str, Visit], list[Existing]]:
+    """Visits whose slots are in use, by slot and as plain values.
+
+    Told and withdrawn visits keep their name for good; a withdrawn one that nobody heard of
+    gives it back, and the row is used again.
+    """
+    visits = {
+        visit.slot: visit
+        for visit in Visit.objects.filter(property=row).prefetch_related("visit_tasks__task")
+    }
+    plain = [
+        Existing(
+            slot=visit.slot,
+            task_keys=frozenset(link.task.key for link in visit.visit_tasks.all()),
+            fixed=visit.state in TOLD or (visit.state == VisitState.WITHDRAWN and visit.announced),
+            closes_on=visit.closes_on,
+        )
+        for visit in visits.values()
+    ]
+    return visits, plain
+
+
+def told_in_the_past(row: Property, before: date) -> QuerySet[Visit]:
+    """Published visits whose day has gone by without a word of their end."""
+    return Visit.objects.filter(property=row, state=VisitState.PUBLISHED, day__lt=before)
+
+
+def told_without_work(row: Property) -> QuerySet[Visit]:
+    """Published visits on which no task is open any more."""
+    still_open = CareTask.objects.filter(visit_task__visit=OuterRef("pk"), state=TaskState.OPEN)
+    return Visit.objects.filter(~Exists(still_open), property=row, state=VisitState.PUBLISHED)
+
+
+def was_worked_on(visit: Visit) -> bool:
+    """Whether any task of a visit is settled."""
+    return CareTask.objects.filter(
+        visit_task__visit=visit, state__in=(TaskState.DONE, TaskState.SKIPPED)
+    ).exists()
+
+
+def skipped_since(user: User | AnonymousUser, first: date) -> QuerySet[Completion]:
+    """What crews could not do since a day, newest first, with the reason they gave."""
+    rows = visible_completions(user).filter(outcome="skipped", done_on__gte=first)
+    return rows.select_related("visit__property").order_by("-done_on", F("recorded_at").desc())
