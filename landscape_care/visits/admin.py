@@ -8,7 +8,7 @@ from django.http import HttpRequest
 from landscape_care.visits.models import BundlingRun, Completion, Visit, VisitTask
 
 
-class LookOnly(admin.ModelAdmin[Any]):
+class LookOnly(admin.ModelAdmin):  # type: ignore[type-arg]
     """Shows rows and changes none."""
 
     def has_add_permission(self, request: HttpRequest) -> bool:
