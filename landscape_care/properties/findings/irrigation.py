@@ -1,0 +1,165 @@
+"""Valves that water plants of different needs, draw too much, or stand nowhere on the controller."""
+
+from collections import Counter
+from collections.abc import Iterator
+
+from landscape_care.properties.findings.finding import WATCH, WRONG, Finding, Record, plant_of
+from landscape_care.trades.kinds import Controller, Planting, Zone
+from landscape_care.trades.planting import WATER_CLASSES
+
+# Common practice: a valve draws at most three quarters of what the supply gives at working pressure.
+SUPPLY_SHARE = 0.75
+
+_DEEP_ROLES = ("shrub", "rose", "vine", "tree", "palm")
+_NEEDS_NO_VALVE = ("succulent",)
+
+
+def sprays_and_drip_on_one_planting(record: Record) -> Iterator[Finding]:
+    """A planting that sprays and drip both water: no run time is right for it."""
+    devices: dict[int, set[bool]] = {}
+    for zone in record.standing(Zone):
+        for uid in zone.planting_ids:
+            devices.setdefault(uid, set()).add(zone.device == "drip")
+    for planting in record.standing(Planting):
+        if len(devices.get(planting.uid, ())) > 1:
+            yield Finding(
+                planting.tag,
+                WRONG,
+                "Sprays and drip both water this planting, so neither run time is right.",
+                "Lo riegan aspersores y goteo a la vez; ningún tiempo de riego le queda bien.",
+                "Take one of the two off: cap the heads, or plug the emitters.",
+                "Quite uno de los dos: tape los aspersores o los goteros.",
+                "two-devices",
+            )
+
+
+def shallow_and_deep_on_one_valve(record: Record) -> Iterator[Finding]:
+    """A valve for seasonal colour that waters shrubs or trees too.
+
+    Ten minutes that suit shallow roots bring a shrub a tenth of what it needs (common practice).
+    """
+    for zone in record.standing(Zone):
+        roles = {planting.role for planting in record.plantings(zone.planting_ids)}
+        if "seasonal_colour" in roles and roles & set(_DEEP_ROLES):
+            yield Finding(
+                zone.tag,
+                WRONG,
+                "One valve waters seasonal colour and deep roots: short daily runs against rare long ones.",
+                "Una válvula riega color de temporada y raíces hondas: riegos cortos diarios contra largos.",
+                "Give the deep-rooted plants a drip valve of their own.",
+                "Ponga las plantas de raíz honda en su propia válvula de goteo.",
+                "shared-valve",
+            )
+
+
+def unlike_water_needs(record: Record) -> Iterator[Finding]:
+    """A valve whose plants differ by more than one class of water need."""
+    for zone in record.standing(Zone):
+        known = [plant for planting in record.plantings(zone.planting_ids) if (plant := plant_of(planting))]
+        classes = sorted({WATER_CLASSES.index(plant.water_class) for plant in known})
+        if classes and classes[-1] - classes[0] > 1:
+            low, high = WATER_CLASSES[classes[0]], WATER_CLASSES[classes[-1]]
+            yield Finding(
+                zone.tag,
+                WATCH,
+                f"Plants of water class {low} and {high} share this valve; it must run for the thirstiest.",
+                f"Plantas de consumo {low} y {high} comparten la válvula; debe regar para la más sedienta.",
+                "Group plants of like need on a valve, or swap the odd ones.",
+                "Agrupe plantas de consumo parecido o cambie las que no van.",
+                "unlike-needs",
+            )
+
+
+def flow(record: Record) -> Iterator[Finding]:
+    """A valve that draws more than three quarters of the supply, or more than all of it."""
+    supply_gpm = record.as_built.supply_gpm
+    for zone in record.standing(Zone) if supply_gpm else ():
+        drawn_gpm = zone.gallons_per_minute
+        share = drawn_gpm / (supply_gpm or 1)
+        if share > SUPPLY_SHARE:
+            yield Finding(
+                zone.tag,
+                WRONG if share > 1 else WATCH,
+                f"The zone draws {drawn_gpm:.1f} of {supply_gpm:g} gpm the supply gives ({share:.0%}).",
+                f"La zona toma {drawn_gpm:.1f} de {supply_gpm:g} gpm disponibles ({share:.0%}).",
+                "Split the zone, or fit smaller nozzles; at most 75 % of the supply.",
+                "Divida la zona o ponga boquillas menores; a lo más 75 % del suministro.",
+                "zone-flow",
+            )
+
+
+def stations(record: Record) -> Iterator[Finding]:
+    """A zone on a station that its controller does not have, or on no controller, or beside another."""
+    zones = record.standing(Zone)
+    taken = Counter((zone.controller_id, zone.station) for zone in zones)
+    for zone in zones:
+        controller = record.thing(zone.controller_id)
+        if controller is None:
+            yield _nowhere(zone)
+        elif zone.station > controller.stations:
+            yield _beyond(zone, controller)
+        elif taken[zone.controller_id, zone.station] > 1:
+            yield _beside(zone)
+
+
+def _nowhere(zone: Zone) -> Finding:
+    return Finding(
+        zone.tag,
+        WRONG,
+        "The zone is on no controller that stands, so it gets no program.",
+        "La zona no está en ningún programador instalado; no recibe programa.",
+        "Name the controller it is wired to.",
+        "Indique a qué programador está conectada.",
+        "no-controller",
+    )
+
+
+def _beyond(zone: Zone, controller: Controller) -> Finding:
+    return Finding(
+        zone.tag,
+        WRONG,
+        f"Station {zone.station} is beyond the {controller.stations} stations of {controller.tag}.",
+        f"La estación {zone.station} no existe: {controller.tag} tiene {controller.stations}.",
+        "Read the number on the controller again.",
+        "Lea otra vez el número en el programador.",
+        "station",
+    )
+
+
+def _beside(zone: Zone) -> Finding:
+    return Finding(
+        zone.tag,
+        WATCH,
+        f"Station {zone.station} has more than one zone: they open together and add up their flow.",
+        f"La estación {zone.station} tiene más de una zona: abren juntas y suman su gasto.",
+        "Check the wiring, or correct the station number.",
+        "Revise el cableado o corrija el número de estación.",
+        "station",
+    )
+
+
+def unwatered(record: Record) -> Iterator[Finding]:
+    """A planting that no valve waters, where the property has valves at all."""
+    zones = record.standing(Zone)
+    served = {uid for zone in zones for uid in zone.planting_ids}
+    for planting in record.standing(Planting) if zones else ():
+        if planting.uid not in served and planting.role not in _NEEDS_NO_VALVE:
+            yield Finding(
+                planting.tag,
+                WATCH,
+                "No zone on the record waters this planting.",
+                "Ninguna zona del registro riega esta planta.",
+                "Add it to its zone, or note that it is watered by hand.",
+                "Agréguela a su zona o anote que se riega a mano.",
+                "unwatered",
+            )
+
+
+LOOKS = (
+    sprays_and_drip_on_one_planting,
+    shallow_and_deep_on_one_valve,
+    unlike_water_needs,
+    flow,
+    stations,
+    unwatered,
+)
