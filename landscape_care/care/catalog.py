@@ -175,12 +175,16 @@ class Rule:
     def _check_names(self) -> None:
         for name in (self.key, *self.formerly):
             if not _KEY.fullmatch(name) or len(name) > LONGEST_KEY:
-                raise ValueError(f"key {name!r}: wanted small words with hyphens, at most {LONGEST_KEY} characters")
+                raise ValueError(
+                    f"key {name!r}: wanted small words with hyphens, at most {LONGEST_KEY} characters"
+                )
         _check_word("kind", self.kind, (*KINDS, PROPERTY))
         _check_word("skill", self.skill, SKILLS)
         stem = PROPERTY if self.kind == PROPERTY else KINDS[self.kind].stem
         if stem != self.stem:
-            raise ValueError(f"kind is {self.kind!r}: its rules belong in {stem}.toml, not in {self.stem}.toml")
+            raise ValueError(
+                f"kind is {self.kind!r}: its rules belong in {stem}.toml, not in {self.stem}.toml"
+            )
         for code in self.cautions:
             _check_word("cautions", code, tuple(cautions()))
         if not self.source.strip():
@@ -191,9 +195,15 @@ class Rule:
         if self.reading is not None and given != ["every_days"]:
             given.append("reading")
         if len(given) != 1:
-            raise ValueError(f"trigger is {given or 'missing'}: wanted exactly one of {', '.join(_TRIGGERS)}, reading")
+            raise ValueError(
+                f"trigger is {given or 'missing'}: wanted exactly one of {', '.join((*_TRIGGERS, 'reading'))}"
+            )
         if self.within is not None and self.every_days is None:
             raise ValueError(f"within is {self.within!r}: only a rule with `every` stays within a season")
+        if self.season is not None and self.tolerance_days:
+            raise ValueError(
+                f"tolerance_days is {self.tolerance_days!r}: a season has its own first and last day"
+            )
         if self.kind == PROPERTY and (self.reading or self.run_hours):
             raise ValueError("kind is 'property': readings and run hours belong to an installed thing")
 
@@ -220,8 +230,7 @@ class Rule:
             )
         if not 1 <= self.people <= 12:
             raise ValueError(f"people is {self.people!r}: wanted 1 to 12")
-        if self.kind != PROPERTY:
-            _check_word("unit", self.labour.unit, ("each", *specimen(self.kind).amounts()))
+        _check_word("unit", self.labour.unit, ("each", *_amount_names(self.kind)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -283,15 +292,12 @@ def tolerance_for(every_days: int, tolerance_days: int) -> int:
 
 
 def agreed(rules: Mapping[str, Rule], stems: Iterable[str], cadence_days: int) -> Mapping[str, Rule]:
-    """The rules an agreement pays for, repeated no more often than somebody comes.
-
-    No stems means all. The walk over the property belongs to every agreement.
-    """
+    """The rules an agreement pays for, repeated no more often than somebody comes; no stems means all."""
     wanted = set(stems)
     return {
         key: replace(rule, at_least_days=cadence_days) if rule.repeats else rule
         for key, rule in rules.items()
-        if not wanted or rule.stem in wanted or rule.stem == PROPERTY
+        if not wanted or rule.stem in wanted
     }
 
 
@@ -300,11 +306,20 @@ def catalog() -> Mapping[str, Rule]:
     """All rules by key."""
     rules: dict[str, Rule] = {}
     for stem in STEMS:
-        for key, rule in read_rules(stem, _file_text(f"{stem}.toml")).items():
-            if clash := {key, *rule.formerly} & {name for r in rules.values() for name in (r.key, *r.formerly)}:
-                raise ValueError(f"rules/{stem}.toml, rule {key}: the name {min(clash)!r} is taken")
-            rules[key] = rule
+        rules |= read_rules(stem, _file_text(f"{stem}.toml"))
+    refuse_shared_names(rules.values())
     return MappingProxyType(rules)
+
+
+def refuse_shared_names(rules: Iterable[Rule]) -> None:
+    """Refuse two rules that go, or went, by the same name."""
+    owners: dict[str, Rule] = {}
+    for rule in rules:
+        for name in (rule.key, *rule.formerly):
+            if owners.setdefault(name, rule) is not rule:
+                raise ValueError(
+                    f"rules/{rule.stem}.toml, rule {rule.key}: {name!r} is a name of {owners[name].key}"
+                )
 
 
 def rule_named(name: str) -> Rule:
@@ -322,6 +337,10 @@ def read_rules(stem: str, text: str) -> dict[str, Rule]:
     except tomllib.TOMLDecodeError as error:
         raise ValueError(f"rules/{stem}.toml: {error}") from error
     return {key: _read_rule(stem, key, table) for key, table in tables.items()}
+
+
+def _amount_names(kind: str) -> tuple[str, ...]:
+    return ("ft2",) if kind == PROPERTY else tuple(specimen(kind).amounts())
 
 
 def specimen(kind: str) -> Thing:
@@ -368,7 +387,7 @@ class _Table:
 def _read_rule(stem: str, key: str, table: Mapping[str, Any]) -> Rule:
     try:
         if not isinstance(table, Mapping):
-            raise ValueError(f"{key} is {table!r}: wanted a table of fields")  # noqa: TRY301, TRY004
+            raise ValueError(f"{key} is {table!r}: wanted a table of fields")
         return _rule(stem, key, _Table(dict(table)))
     except (ValueError, TypeError) as error:
         raise ValueError(f"rules/{stem}.toml, rule {key}: {error}") from error

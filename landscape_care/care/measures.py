@@ -70,7 +70,9 @@ class Threshold:
 
     def __post_init__(self) -> None:
         if self.quantity not in QUANTITIES:
-            raise ValueError(f"quantity of reading is {self.quantity!r}: wanted one of {', '.join(QUANTITIES)}")
+            raise ValueError(
+                f"quantity of reading is {self.quantity!r}: wanted one of {', '.join(QUANTITIES)}"
+            )
         given = [f.name for f in fields(self) if f.name != "quantity" and getattr(self, f.name) is not None]
         if len(given) != 1:
             raise ValueError(f"bound of reading is {given or 'missing'}: wanted exactly one")

@@ -1,0 +1,69 @@
+"""The care room for the superuser, to look only: what changes goes through actions."""
+
+from typing import Any
+
+from django.contrib import admin
+from django.http import HttpRequest
+
+from landscape_care.care.models import CareTask, Reading, RuleAdjustment
+
+
+class LookOnly(admin.ModelAdmin):  # type: ignore[type-arg]
+    """Rows to read; nothing is added, changed or deleted here."""
+
+    def has_add_permission(self, request: HttpRequest) -> bool:
+        """Nobody adds here."""
+        return False
+
+    def has_change_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        """Nobody changes here."""
+        return False
+
+    def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        """Nobody deletes here."""
+        return False
+
+
+@admin.register(CareTask)
+class CareTaskAdmin(LookOnly):
+    """Care tasks."""
+
+    list_display = (
+        "key",
+        "property",
+        "title",
+        "opens_on",
+        "due_on",
+        "closes_on",
+        "state",
+        "held",
+        "revision",
+    )
+    list_filter = ("state", "stem", "skill", "held")
+    search_fields = ("key", "title", "property__code")
+    list_select_related = ("property",)
+
+
+@admin.register(RuleAdjustment)
+class RuleAdjustmentAdmin(LookOnly):
+    """The company's own values."""
+
+    list_display = (
+        "rule",
+        "property",
+        "enabled",
+        "every_days",
+        "offset_days",
+        "minutes",
+        "reason",
+        "ended_at",
+    )
+    list_filter = ("rule",)
+
+
+@admin.register(Reading)
+class ReadingAdmin(LookOnly):
+    """Readings."""
+
+    list_display = ("thing", "quantity", "value", "unit", "taken_on", "by")
+    list_filter = ("quantity",)

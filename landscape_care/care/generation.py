@@ -1,0 +1,382 @@
+"""Which care tasks should exist on a property, from its record, its climate, the rules and the history.
+
+Nothing here is counted from today: repeating care follows the last care or the start of care, the
+rest follows the seasons, the clock, readings and plantings. So a day that passes moves no task.
+"""
+
+from bisect import bisect_left
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from functools import lru_cache
+
+from landscape_care.almanac.anchors import windows_in_year
+from landscape_care.almanac.climate import Climate
+from landscape_care.almanac.dates import Window, dst_changes
+from landscape_care.care.catalog import PROPERTY, Rule, RunHours, tolerance_for
+from landscape_care.care.details import BY_DAY, COMPUTED, NUMBERS, Details, Scene, amount, hours_per_day
+from landscape_care.care.measures import Measured
+from landscape_care.trades.kinds import AsBuilt, Thing, Zone
+
+FOLLOW_UP = ":follow-up"
+Span = tuple[date, date]
+_A_DAY = timedelta(days=1)
+_NOTHING: Details = {}
+_SEASON_NAMES = ("winter", "spring", "summer", "autumn")
+
+
+@dataclass(frozen=True, slots=True)
+class Past:
+    """What is settled of one series: the highest running number, and the day of the last care."""
+
+    number: int
+    last_on: date
+
+
+@dataclass(frozen=True, slots=True)
+class History:
+    """The settled care of a property by series, and its readings by thing and quantity, oldest first."""
+
+    series: Mapping[str, Past] = field(default_factory=dict)
+    readings: Mapping[tuple[int, str], Sequence[Measured]] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """A care task that should exist."""
+
+    key: str
+    series: str
+    occurrence: str
+    rule: str
+    stem: str
+    thing_uid: int | None
+    window: Window
+    minutes: int
+    people: int
+    skill: str
+    title: str
+    title_es: str
+    cautions: tuple[str, ...]
+    details: Details
+
+    def shown(self) -> tuple[object, ...]:
+        """What people see of it; a stored task that differs is moved."""
+        window = self.window
+        return (
+            window.opens,
+            window.due,
+            window.closes,
+            self.rule,
+            self.minutes,
+            self.people,
+            self.skill,
+            self.title,
+            self.title_es,
+            list(self.cautions),
+            self.details,
+        )
+
+
+@dataclass(slots=True)
+class Series:
+    """One rule on one thing: the place where its occurrences are made."""
+
+    scene: Scene
+    rule: Rule
+    thing: Thing | None
+    past: Past | None
+    readings: Sequence[Measured]
+    start: date
+    through: date
+    name: str = ""
+    minutes: int = 0
+    details: Details = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self.name = series_name(self.rule, self.thing.uid if self.thing else None)
+        labour = self.rule.labour
+        self.minutes = labour.minutes(amount(self.scene, self.thing, labour.unit))
+        if self.rule.details and self.rule.details not in BY_DAY:
+            self.details = self._numbers(self.start)
+
+    def wanted(self, occurrence: str, window: Window, details: Details | None = None) -> Wanted:
+        """The occurrence of this series in a window."""
+        rule = self.rule
+        if details is None:
+            details = self._numbers(window.due) if rule.details in BY_DAY else self.details
+        return Wanted(
+            f"{self.name}:{occurrence}",
+            self.name,
+            occurrence,
+            rule.key,
+            rule.stem,
+            self.thing.uid if self.thing else None,
+            window,
+            self.minutes,
+            rule.people,
+            rule.skill,
+            rule.en.title,
+            rule.es.title,
+            rule.cautions,
+            details,
+        )
+
+    def _numbers(self, day: date) -> Details:
+        if self.rule.details is None or self.thing is None:
+            return _NOTHING
+        return NUMBERS[self.rule.details](self.scene, self.thing, day)
+
+
+def generate(
+    as_built: AsBuilt,
+    climate: Climate,
+    rules: Mapping[str, Rule],
+    history: History,
+    *,
+    today: date,
+    through: date,
+) -> list[Wanted]:
+    """The care tasks that should exist with a due day up to `through`, series by series.
+
+    `today` only decides what stands: a thing that is gone asks for nothing.
+    """
+    scene = Scene(as_built, climate)
+    rules_of: dict[str, list[Rule]] = {}
+    for rule in rules.values():
+        rules_of.setdefault(rule.kind, []).append(rule)
+    found: list[Wanted] = []
+    for thing in (None, *as_built.things):
+        if thing is not None and thing.removed_on is not None and thing.removed_on <= today:
+            continue
+        for rule in rules_of.get(thing.kind if thing else PROPERTY, ()):
+            if thing is None or rule.suits(thing):
+                found += occurrences(_series(scene, rule, thing, history, through))
+    return found
+
+
+def _series(scene: Scene, rule: Rule, thing: Thing | None, history: History, through: date) -> Series:
+    uid = thing.uid if thing else None
+    readings: Sequence[Measured] = ()
+    if rule.reading and uid is not None:
+        readings = history.readings.get((uid, rule.reading.quantity), ())
+    starts_on, last_day = scene.as_built.care_starts_on, through
+    if thing is not None:
+        starts_on = max(starts_on, thing.installed_on)
+        last_day = min(through, thing.removed_on - _A_DAY) if thing.removed_on else through
+    past = history.series.get(series_name(rule, uid))
+    return Series(scene, rule, thing, past, readings, starts_on, last_day)
+
+
+def series_name(rule: Rule, thing_uid: int | None) -> str:
+    """The name a series keeps for good; the first name of its rule is part of it."""
+    return f"{PROPERTY if thing_uid is None else thing_uid}:{rule.root}"
+
+
+def occurrences(series: Series) -> Iterable[Wanted]:
+    """The occurrences of one series by the trigger of its rule."""
+    rule = series.rule
+    if rule.repeats:
+        return _repeating(series)
+    if rule.season is not None:
+        return _seasonal(series, rule.season)
+    if rule.computed is not None:
+        return _computed(series, rule.computed)
+    if rule.event is not None:
+        return _after_event(series)
+    return _on_reading(series)
+
+
+# --- Repeating care: counted from the last care, or from the start of care ---
+
+
+def _repeating(series: Series) -> Iterator[Wanted]:
+    every = interval_days(series)
+    if every is None:
+        return
+    past = series.past or Past(0, series.start)
+    tolerance = timedelta(days=tolerance_for(every, series.rule.tolerance_days))
+    number, before, step = past.number + 1, past.last_on, timedelta(days=every)
+    seasons = _seasons(series, before) if series.rule.within else None
+    if (first := _brought_forward(series, before, step)) is not None:
+        yield series.wanted(str(number), first)
+        number, before = number + 1, first.due
+    while (window := _next_window(before, step, tolerance, seasons)) and window.due <= series.through:
+        yield series.wanted(str(number), window)
+        number, before = number + 1, window.due
+
+
+def interval_days(series: Series) -> int | None:
+    """Days from one care to the next: by the rule or by running hours, as the agreement allows."""
+    rule, every = series.rule, series.rule.every_days
+    if rule.run_hours is not None and series.thing is not None:
+        every = _days_of_running(rule.run_hours, series)
+    return None if every is None else max(every, rule.at_least_days)
+
+
+def _days_of_running(run_hours: RunHours, series: Series) -> int | None:
+    assert series.thing is not None  # noqa: S101 - a rule by running hours belongs to a thing
+    hours = run_hours.hours or getattr(series.thing, run_hours.rated_field)
+    daily_h = hours_per_day(series.scene, series.thing)
+    return max(1, round(hours * run_hours.share / daily_h)) if daily_h > 0 else None
+
+
+def _next_window(
+    before: date, step: timedelta, tolerance: timedelta, seasons: "Seasons | None"
+) -> Window | None:
+    due = before + step
+    if seasons is None:
+        return Window(due - tolerance, due, due + tolerance)
+    found = seasons.day_for(due, before + step / 2)
+    if found is None:
+        return None
+    due, (opens, closes) = found
+    return Window(max(due - tolerance, opens), due, min(due + tolerance, closes))
+
+
+def _brought_forward(series: Series, before: date, step: timedelta) -> Window | None:
+    """The window that a reading over the threshold asks for, when it is due sooner than by days."""
+    taken_on = _first_over_threshold(series, before)
+    if taken_on is None or taken_on >= before + step:
+        return None
+    return Window(taken_on, taken_on, taken_on + timedelta(days=series.rule.tolerance_days))
+
+
+def _first_over_threshold(series: Series, after: date) -> date | None:
+    threshold, thing = series.rule.reading, series.thing
+    if threshold is None or thing is None:
+        return None
+    # A reading on the day of the care was taken before it.
+    over = (r.taken_on for r in series.readings if r.taken_on > after and threshold.is_met(r.value, thing))
+    return next(over, None)
+
+
+@dataclass(frozen=True, slots=True)
+class Seasons:
+    """The seasons of some years in order, inside which a repeating care stays."""
+
+    spans: tuple[Span, ...]
+    closes: tuple[date, ...]
+
+    def day_for(self, due: date, not_before: date) -> tuple[date, Span] | None:
+        """The day in season for a due day, and that season.
+
+        A day that falls just after a season goes back to its last day, if that is half an interval
+        after the care before; else it waits until the next season opens.
+        """
+        index = bisect_left(self.closes, due)
+        if index < len(self.spans) and self.spans[index][0] <= due:
+            return due, self.spans[index]
+        if index and self.closes[index - 1] >= not_before:
+            return self.closes[index - 1], self.spans[index - 1]
+        if index < len(self.spans):
+            return self.spans[index][0], self.spans[index]
+        return None
+
+
+def _seasons(series: Series, first: date) -> Seasons:
+    within = series.rule.within or ""
+    return _seasons_between(within, series.scene.climate, first.year - 1, series.through.year + 1)
+
+
+@lru_cache(maxsize=1024)
+def _seasons_between(expression: str, climate: Climate, first_year: int, last_year: int) -> Seasons:
+    years = range(first_year, last_year + 1)
+    spans = tuple(span for year in years for span in _windows(expression, climate, year))
+    return Seasons(spans, tuple(closes for _, closes in spans))
+
+
+@lru_cache(maxsize=4096)
+def _windows(expression: str, climate: Climate, year: int) -> tuple[Span, ...]:
+    return tuple(windows_in_year(expression, climate, year))
+
+
+# --- Care in a season, care that a computation asks for ---
+
+
+def _seasonal(series: Series, expression: str) -> Iterator[Wanted]:
+    for year in range(series.start.year - 1, series.through.year + 1):
+        for name, window in season_windows(expression, series.scene.climate, year):
+            shifted = window.shifted(series.rule.offset_days) if series.rule.offset_days else window
+            if shifted.closes >= series.start and shifted.due <= series.through:
+                yield series.wanted(name, _from_day(shifted, series.start))
+
+
+@lru_cache(maxsize=4096)
+def season_windows(expression: str, climate: Climate, year: int) -> tuple[tuple[str, Window], ...]:
+    """The named windows of a season that open in a year, aimed at the end of their first third."""
+    southern, named, taken = climate.latitude_deg < 0, [], set()
+    for opens, closes in _windows(expression, climate, year):
+        name = season_name(opens, southern=southern)
+        while name in taken:
+            name += "-next"
+        taken.add(name)
+        named.append((name, Window(opens, opens + (closes - opens) // 3, closes)))
+    return tuple(named)
+
+
+def season_name(day: date, *, southern: bool = False) -> str:
+    """The year and the season of a day, such as 2027-spring; seasons begin in March, June and so on."""
+    quarter = day.month % 12 // 3 + (2 if southern else 0)
+    return f"{day.year}-{_SEASON_NAMES[quarter % 4]}"
+
+
+def _from_day(window: Window, start: date) -> Window:
+    """The part of a window from the day on which care begins."""
+    if window.opens >= start:
+        return window
+    return Window(start, max(window.due, start), window.closes)
+
+
+def _computed(series: Series, name: str) -> Iterator[Wanted]:
+    tolerance = timedelta(days=series.rule.tolerance_days)
+    for each in COMPUTED[name](series.scene, series.thing, start=series.start, through=series.through):
+        opens = each.day - tolerance if each.may_be_early else each.day
+        window = _from_day(Window(opens, each.day, each.day + tolerance), series.start)
+        yield series.wanted(each.occurrence, window, each.details)
+
+
+# --- Care after an event or a reading ---
+
+
+def _after_event(series: Series) -> Iterator[Wanted]:
+    event = series.rule.event
+    if event is None:
+        return
+    days = clock_changes(series) if event.on == "clock_change" else planting_days(series)
+    tolerance = timedelta(days=series.rule.tolerance_days)
+    for day in days:
+        for after in event.days_after:
+            due = day + timedelta(days=after)
+            if due <= series.through:
+                name = day.isoformat() if event.days_after == (0,) else f"{day.isoformat()}+{after}"
+                yield series.wanted(name, Window(due, due, due + tolerance))
+
+
+def clock_changes(series: Series) -> tuple[date, ...]:
+    """The days on which clocks change, from the start of care on."""
+    zone, first, last = series.scene.as_built.time_zone, series.start.year, series.through.year
+    days = (day for year in range(first, last + 1) for day in _clock_changes(zone, year))
+    return tuple(day for day in days if day >= series.start)
+
+
+@lru_cache(maxsize=512)
+def _clock_changes(time_zone: str, year: int) -> tuple[date, ...]:
+    return tuple(dst_changes(time_zone, date(year, 1, 1), date(year, 12, 31)))
+
+
+def planting_days(series: Series) -> list[date]:
+    """The days since the start of care on which something was planted that a zone waters."""
+    if not isinstance(series.thing, Zone):
+        return []
+    found = (series.scene.as_built.thing(uid) for uid in series.thing.planting_ids)
+    return sorted({each.installed_on for each in found if each and each.installed_on >= series.start})
+
+
+def _on_reading(series: Series) -> Iterator[Wanted]:
+    """One task for the first reading over the threshold since the last care."""
+    after = series.past.last_on if series.past else series.start - _A_DAY
+    taken_on = _first_over_threshold(series, after)
+    if taken_on is not None and taken_on <= series.through:
+        window = Window(taken_on, taken_on, taken_on + timedelta(days=series.rule.tolerance_days))
+        yield series.wanted(taken_on.isoformat(), window)

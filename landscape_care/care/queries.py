@@ -1,0 +1,213 @@
+"""Reads of the care room."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from datetime import date, timedelta
+
+from django.contrib.auth.models import AnonymousUser
+from django.db.models import Exists, F, OuterRef, Q, QuerySet
+from django.db.models.expressions import Combinable
+
+from landscape_care.almanac.climate import climate
+from landscape_care.care.catalog import Adjustment, Rule, adjusted, agreed, catalog
+from landscape_care.care.cautions import Caution, cautions
+from landscape_care.care.details import Scene
+from landscape_care.care.explanations import Reason, explain
+from landscape_care.care.generation import FOLLOW_UP, History, Past, Wanted, generate
+from landscape_care.care.measures import Measured
+from landscape_care.care.models import SETTLED, CareTask, Reading, RuleAdjustment, TaskState
+from landscape_care.care.reconciliation import Changes, Stored, reconcile
+from landscape_care.people.models import User
+from landscape_care.properties.models import Agreement, Property
+from landscape_care.properties.queries import as_built, visible_properties
+
+HORIZON_DAYS = 396
+CADENCE_DAYS = {"weekly": 7, "fortnightly": 14, "monthly": 28, "seasonal": 91}
+# Visits that people were told about; their tasks are not touched by planning.
+_TOLD = Q(visit_task__visit__state__in=("published", "done"))
+
+
+# --- For people ---
+
+
+def visible_tasks(user: User | AnonymousUser) -> QuerySet[CareTask]:
+    """The care tasks somebody may see."""
+    rows = CareTask.objects.select_related("property", "thing")
+    return rows.filter(property__in=visible_properties(user))
+
+
+def visible_readings(user: User | AnonymousUser) -> QuerySet[Reading]:
+    """The readings somebody may see."""
+    rows = Reading.objects.select_related("thing__property", "by")
+    return rows.filter(thing__property__in=visible_properties(user))
+
+
+def visible_adjustments(user: User | AnonymousUser) -> QuerySet[RuleAdjustment]:
+    """The live adjustments somebody may see: those of the company and of their properties."""
+    rows = RuleAdjustment.objects.select_related("property", "by").filter(ended_at=None)
+    seen = visible_properties(user)
+    return rows.filter(Q(property=None) | Q(property__in=seen)) if seen.exists() else rows.none()
+
+
+def late(user: User | AnonymousUser, today: date) -> QuerySet[CareTask]:
+    """Open tasks whose window has closed, the oldest of each series, longest overdue first."""
+    rows = visible_tasks(user).filter(oldest_of_series(), state=TaskState.OPEN, closes_on__lt=today)
+    return rows.order_by("closes_on", "id")
+
+
+def oldest_of_series() -> Combinable:
+    """The condition that no older task of the same series is open."""
+    older = CareTask.objects.filter(
+        property=OuterRef("property"), series=OuterRef("series"), state=TaskState.OPEN
+    ).filter(Q(due_on__lt=OuterRef("due_on")) | Q(due_on=OuterRef("due_on"), id__lt=OuterRef("id")))
+    return ~Exists(older)
+
+
+def due_between(user: User | AnonymousUser, first: date, last: date) -> QuerySet[CareTask]:
+    """Open tasks with a due day from the first day to the last."""
+    return visible_tasks(user).filter(state=TaskState.OPEN, due_on__gte=first, due_on__lte=last)
+
+
+def settled_between(user: User | AnonymousUser, first: date, last: date) -> QuerySet[CareTask]:
+    """Tasks done or skipped from the first day to the last, latest first."""
+    rows = visible_tasks(user).filter(state__in=SETTLED, settled_on__gte=first, settled_on__lte=last)
+    return rows.order_by("-settled_on", "-id")
+
+
+def why(task: CareTask, today: date) -> tuple[str, str]:
+    """Why a task is there and whether it is late, in English and Spanish."""
+    last_on = _last_care(task)
+    rule = rules_for(task.property).get(task.rule) or catalog().get(task.rule)
+    reason = Reason(task.series, task.occurrence, task.opens_on, task.closes_on, last_on)
+    late_days = (today - task.closes_on).days if task.state == TaskState.OPEN else 0
+    return explain(rule, reason, care_starts_on=task.property.care_starts_on, late_days=late_days)
+
+
+def how(task: CareTask, language: str) -> list[str]:
+    """What a crew reads: how the work is done, then what was computed for this time."""
+    lines = list(task.details.get("lines", {}).get(language, ()))
+    rule = catalog().get(task.rule)
+    return [rule.text(language).how, *lines] if rule and not task.series.endswith(FOLLOW_UP) else lines
+
+
+def asked_readings(task: CareTask) -> tuple[str, ...]:
+    """The quantities a crew writes down with this task."""
+    rule = catalog().get(task.rule)
+    return rule.asks if rule else ()
+
+
+def cautions_of(tasks: Iterable[CareTask]) -> list[Caution]:
+    """The cautions of some tasks, each once, in the order of the caution list."""
+    codes = {code for task in tasks for code in task.cautions}
+    return [caution for code, caution in cautions().items() if code in codes]
+
+
+# --- For planning ---
+
+
+def to_plan(today: date) -> QuerySet[Property]:
+    """Properties on which something changed, or whose plan does not reach far enough."""
+    enough = today + timedelta(days=HORIZON_DAYS - 1)
+    wanted = Q(plan_wanted_at__isnull=False) | Q(planned_through=None) | Q(planned_through__lt=enough)
+    return Property.objects.filter(wanted).order_by(F("plan_wanted_at").asc(nulls_last=True), "id")
+
+
+def horizon(place: Property, today: date, through: date | None = None) -> date:
+    """The last day to plan for: thirteen months on, and never less than was planned before."""
+    wanted = through or today + timedelta(days=HORIZON_DAYS)
+    return max(wanted, place.planned_through) if place.planned_through else wanted
+
+
+def changes_wanted(place: Property, *, today: date, through: date) -> Changes:
+    """What would have to be written so that the stored tasks of a property are the right ones."""
+    last_day = min(through, place.care_ends_on) if place.care_ends_on else through
+    ended = place.care_ends_on is not None and place.care_ends_on < today
+    wanted = () if ended else _wanted(place, today=today, through=last_day)
+    return reconcile(wanted, stored_tasks(place))
+
+
+def _wanted(place: Property, *, today: date, through: date) -> Iterable[Wanted]:
+    record, place_climate = as_built(place), climate(place.climate)
+    return generate(record, place_climate, rules_for(place), history(place), today=today, through=through)
+
+
+def rules_for(place: Property) -> Mapping[str, Rule]:
+    """The care rules as they hold on a property: adjusted, and as far as the agreement goes."""
+    company, own = adjustments(place)
+    rules = adjusted(catalog(), company, own)
+    agreement = Agreement.objects.filter(property=place).first()
+    if agreement is None:
+        return rules
+    return agreed(rules, agreement.stems, CADENCE_DAYS[agreement.cadence])
+
+
+def adjustments(place: Property | None) -> tuple[dict[str, Adjustment], dict[str, Adjustment]]:
+    """The live adjustments of the company, and those of one property, by rule."""
+    company: dict[str, Adjustment] = {}
+    own: dict[str, Adjustment] = {}
+    rows = RuleAdjustment.objects.filter(Q(property=None) | Q(property=place), ended_at=None)
+    for row in rows.order_by("id"):
+        values = Adjustment(row.enabled, row.every_days, row.offset_days, row.minutes)
+        (company if row.property_id is None else own)[row.rule] = values
+    return company, own
+
+
+def history(place: Property) -> History:
+    """What is settled on a property by series, and its readings."""
+    return History(_past_of(place), _readings_of(place))
+
+
+def _past_of(place: Property) -> dict[str, Past]:
+    rows = CareTask.objects.filter(property=place, state__in=SETTLED)
+    past: dict[str, Past] = {}
+    for series, occurrence, settled_on in rows.values_list("series", "occurrence", "settled_on"):
+        number = int(occurrence) if occurrence.isdecimal() else 0
+        known = past.get(series, Past(0, date.min))
+        past[series] = Past(max(number, known.number), max(settled_on or date.min, known.last_on))
+    return past
+
+
+def _readings_of(place: Property) -> dict[tuple[int, str], list[Measured]]:
+    readings: dict[tuple[int, str], list[Measured]] = defaultdict(list)
+    rows = Reading.objects.filter(thing__property=place).order_by("taken_on", "id")
+    for thing_id, quantity, taken_on, value in rows.values_list("thing_id", "quantity", "taken_on", "value"):
+        readings[thing_id, quantity].append(Measured(taken_on, value))
+    return readings
+
+
+def stored_tasks(place: Property) -> list[Stored]:
+    """The stored tasks of a property, ready to be compared."""
+    rows = CareTask.objects.filter(property=place)
+    told = set(rows.filter(_TOLD).values_list("pk", flat=True))
+    settled = rows.filter(state__in=SETTLED).values_list("key", "series")
+    fixed = [Stored(None, key, series, (), fixed=True, withdrawn=False) for key, series in settled]
+    return fixed + [_stored(row, row.pk in told) for row in rows.exclude(state__in=SETTLED)]
+
+
+def _stored(row: CareTask, told: bool) -> Stored:
+    shown = (
+        row.opens_on,
+        row.due_on,
+        row.closes_on,
+        row.rule,
+        row.minutes,
+        row.people,
+        row.skill,
+        row.title,
+        row.title_es,
+        row.cautions,
+        row.details,
+    )
+    withdrawn = row.state == TaskState.WITHDRAWN
+    fixed = (row.held or told) and not withdrawn
+    return Stored(row, row.key, row.series, shown, fixed=fixed, withdrawn=withdrawn)
+
+
+def _last_care(task: CareTask) -> date | None:
+    rows = CareTask.objects.filter(property=task.property_id, series=task.series, state__in=SETTLED)
+    return rows.exclude(pk=task.pk).order_by("-settled_on").values_list("settled_on", flat=True).first()
+
+
+def past_scene(place: Property) -> Scene:
+    """The garden and its usual year, to read history by."""
+    return Scene(as_built(place), climate(place.climate))

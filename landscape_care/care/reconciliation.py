@@ -1,0 +1,58 @@
+"""Comparing the care tasks that should exist with those that are stored."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+
+from landscape_care.care.generation import FOLLOW_UP, Wanted
+
+
+@dataclass(frozen=True, slots=True)
+class Stored:
+    """A stored care task: its key, what people see of it, and whether planning may touch it.
+
+    A `fixed` task is settled, held by the office, or in a visit that people were told about.
+    """
+
+    row: Any
+    key: str
+    series: str
+    shown: tuple[object, ...]
+    fixed: bool
+    withdrawn: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Changes:
+    """What must be written: new tasks, stored ones with what they become, and stored ones to withdraw."""
+
+    add: tuple[Wanted, ...]
+    move: tuple[tuple[Stored, Wanted], ...]
+    withdraw: tuple[Stored, ...]
+
+    def __bool__(self) -> bool:
+        return bool(self.add or self.move or self.withdraw)
+
+
+def reconcile(wanted: Iterable[Wanted], stored: Iterable[Stored]) -> Changes:
+    """The least that makes the stored tasks say what is wanted.
+
+    Fixed tasks stay as they are. A withdrawn task that is wanted again is taken up under its old
+    key. Follow-ups that a crew asked for are wanted by nobody else and stay.
+    """
+    by_key = {task.key: task for task in stored}
+    add, move, kept = [], [], set()
+    for want in wanted:
+        have = by_key.get(want.key)
+        if have is None:
+            add.append(want)
+            continue
+        kept.add(want.key)
+        if not have.fixed and (have.withdrawn or have.shown != want.shown()):
+            move.append((have, want))
+    withdraw = (task for task in by_key.values() if task.key not in kept and _may_go(task))
+    return Changes(tuple(add), tuple(move), tuple(withdraw))
+
+
+def _may_go(task: Stored) -> bool:
+    return not (task.fixed or task.withdrawn or task.series.endswith(FOLLOW_UP))
