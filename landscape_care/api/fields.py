@@ -93,7 +93,7 @@ class ProblemRow(serializers.Serializer[Any]):
 
 
 class ProblemDetails(serializers.Serializer[Any]):
-    """Problem details (RFC 9457); `problems` only where single values are refused."""
+    """Problem details (RFC 9457); `problems` where values are refused, `reason` where one was given."""
 
     type = serializers.CharField()
     title = serializers.CharField()
@@ -101,3 +101,4 @@ class ProblemDetails(serializers.Serializer[Any]):
     detail = serializers.CharField()
     instance = serializers.CharField()
     problems = ProblemRow(many=True, required=False)
+    reason = serializers.CharField(required=False)

@@ -68,7 +68,7 @@ def _described(error: Exception, context: Mapping[str, Any]) -> tuple[int, dict[
         return _refused(_problems_in(error.detail, _given(context)))
     for sort, kinds in _own_refusals():
         if isinstance(error, kinds):
-            return sort.status, _body(sort.status, str(error), sort)
+            return sort.status, {**_body(sort.status, str(error), sort), **_reason(error)}
     return _told_by_status(error)
 
 
@@ -80,6 +80,11 @@ def _told_by_status(error: Exception) -> tuple[int, dict[str, Any]] | None:
     if isinstance(error, exceptions.APIException):
         return _plain(error.status_code, str(error.detail))
     return None
+
+
+def _reason(error: Exception) -> dict[str, str]:
+    reason = getattr(error, "reason", "")
+    return {"reason": clean(reason)} if reason else {}
 
 
 def _own_refusals() -> Iterable[tuple[Sort, tuple[type[Exception], ...]]]:
@@ -101,7 +106,7 @@ def _body(status: int, detail: str, sort: Sort | None = None) -> dict[str, Any]:
 
 def _refused(problems: Iterable[Problem]) -> tuple[int, dict[str, Any]]:
     listed = [
-        {"field": clean(p.field), "value": _shown(p.field, p.value), "wanted": clean(p.wanted)}
+        {"field": clean(p.field), "value": shown_value(p.field, p.value), "wanted": clean(p.wanted)}
         for p in problems
     ]
     detail = "; ".join(f"{row['field']}: wanted {row['wanted']}" for row in listed)
@@ -137,7 +142,8 @@ def _below(path: str, name: object) -> str:
     return f"{path}.{name}" if path else str(name)
 
 
-def _shown(field: str, value: object) -> Any:
+def shown_value(field: str, value: object) -> Any:
+    """A given value as an answer may repeat it: short, plain, and never a secret."""
     if field.rpartition(".")[2] in NEVER_REPEATED:
         return None
     if value is None or isinstance(value, bool | int | float):

@@ -2,7 +2,7 @@
 
 from django.urls import path, re_path
 
-from landscape_care.api import index, people, properties
+from landscape_care.api import calendars, index, intake, people, properties
 
 app_name = "api"
 urlpatterns = [
@@ -22,5 +22,10 @@ urlpatterns = [
     path("things/<int:number>/", properties.ThingDetail.as_view(), name="thing"),
     path("things/<int:number>/removal/", properties.ThingRemoval.as_view(), name="removal"),
     path("things/<int:number>/changes/", properties.ThingHistory.as_view(), name="changes"),
+    path("intake/check/", intake.IntakeCheck.as_view(), name="intake-check"),
+    path("intake/template/", intake.IntakeTemplate.as_view(), name="intake-template"),
+    path("addresses/", calendars.AddressList.as_view(), name="addresses"),
+    path("addresses/<int:number>/", calendars.AddressDetail.as_view(), name="address"),
+    path("addresses/<int:number>/revocation/", calendars.AddressRevocation.as_view(), name="revocation"),
     re_path(r"^.*$", index.Nothing.as_view(), name="nothing"),
 ]

@@ -3,14 +3,19 @@
 import base64
 from dataclasses import dataclass
 from datetime import date
+from io import BytesIO
 from typing import Any
 
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client as Browser
+from PIL import Image
 
+from landscape_care.calendars import actions as calendars
+from landscape_care.calendars.models import Address
 from landscape_care.people.actions import add_user
 from landscape_care.people.models import Role, User
 from landscape_care.properties import actions as properties
-from landscape_care.properties.models import Depot, InstalledThing, Property
+from landscape_care.properties.models import Depot, InstalledThing, Photo, Property
 
 PASSWORD = "adobe wall at noon"
 START = date(2026, 3, 2)
@@ -36,6 +41,12 @@ class Company:
     property: Property
     bed: InstalledThing
     zone: InstalledThing
+    photo: Photo
+    address: Address
+
+    def numbers(self) -> dict[str, int]:
+        """The numbers by which addresses name things."""
+        return {name: getattr(self, name).pk for name in ("bed", "zone", "photo", "address")}
 
 
 def add_company() -> Company:
@@ -58,7 +69,16 @@ def add_company() -> Company:
     place = properties.add_property(property_values("casa-14"), by=office, today=START)
     properties.set_agreement(place, cadence="weekly", by=office)
     bed, zone = _install(place, office)
-    return Company(people, depot, place, bed, zone)
+    photo = properties.add_photo(place, _small_picture(), by=office)
+    address, _ = calendars.issue("property", place, name="The household", by=office)
+    return Company(people, depot, place, bed, zone, photo, address)
+
+
+def _small_picture() -> BytesIO:
+    file = BytesIO()
+    Image.new("RGB", (30, 20), "olive").save(file, "PNG")
+    file.seek(0)
+    return file
 
 
 def property_values(code: str) -> dict[str, Any]:
@@ -106,5 +126,16 @@ def _install(place: Property, office: User) -> tuple[InstalledThing, InstalledTh
 def send(role: str, method: str, address: str, body: Any = None) -> Any:
     """Ask as a role, or as a stranger."""
     headers = {} if role == "stranger" else basic(role)
-    more = {} if body is None else {"data": body, "content_type": "application/json"}
+    more: dict[str, Any] = {} if body is None else {"data": body}
+    if body is not None and not _has_file(body):
+        more["content_type"] = "application/json"
     return getattr(Browser(), method.lower())(f"/api/{address}", headers=headers, **more)
+
+
+def _has_file(body: Any) -> bool:
+    return isinstance(body, dict) and any(isinstance(value, SimpleUploadedFile) for value in body.values())
+
+
+def csv_file(name: str, *lines: str) -> SimpleUploadedFile:
+    """A sheet as a CSV file."""
+    return SimpleUploadedFile(f"{name}.csv", "\n".join(lines).encode(), content_type="text/csv")

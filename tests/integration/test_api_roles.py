@@ -1,0 +1,167 @@
+"""Who gets what answer where: every route, method and role of the API in one table."""
+
+from dataclasses import dataclass
+from io import BytesIO
+from typing import Any
+
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.db import transaction
+from PIL import Image
+
+from landscape_care.api.urls import urlpatterns
+from tests.integration.api_company import Company, add_company, csv_file, property_values, send
+
+pytestmark = pytest.mark.django_db
+ROLES = ("stranger", "owner", "crew", "dispatcher", "office")
+METHODS = ("get", "post", "put", "patch", "delete")
+
+
+@dataclass(frozen=True)
+class Row:
+    """One method of one route: the address, what is sent, and what crew and office get."""
+
+    method: str
+    address: str
+    crew: int
+    office: int
+    body: Any = None
+
+    def sent(self, company: Company) -> Any:
+        """The body, made anew where it holds a file or names a row."""
+        return self.body(company) if callable(self.body) else self.body
+
+    def expected(self, role: str) -> int:
+        """Strangers are asked to sign in; owners have no business here; dispatchers are office."""
+        return {"stranger": 401, "owner": 403, "crew": self.crew}.get(role, self.office)
+
+
+def _picture(company: Company) -> dict[str, Any]:
+    file = BytesIO()
+    Image.new("RGB", (30, 20), "olive").save(file, "PNG")
+    return {"picture": SimpleUploadedFile("a.png", file.getvalue(), content_type="image/png")}
+
+
+PLACE = {"latitude_deg": 32.2, "longitude_deg": -110.9, "time_zone": "America/Phoenix"}
+NEW_DEPOT = {"code": "tucson", "name": "Tucson yard", **PLACE}
+
+
+def _spreadsheet(company: Company) -> dict[str, Any]:
+    return {"files": csv_file("clients", "code,name", "inn,Inn")}
+
+
+TABLE: dict[str, tuple[Row, ...]] = {
+    "schema": (Row("GET", "schema/", 200, 200),),
+    "nothing": (Row("GET", "no-such-thing/", 404, 404),),
+    "me": (Row("GET", "me/", 200, 200),),
+    "clients": (
+        Row("GET", "clients/", 403, 200),
+        Row("POST", "clients/", 403, 201, {"code": "inn", "name": "The courtyard inn"}),
+    ),
+    "client": (Row("GET", "clients/acequia/", 403, 200),),
+    "depots": (Row("GET", "depots/", 200, 200), Row("POST", "depots/", 403, 201, NEW_DEPOT)),
+    "depot": (Row("GET", "depots/albuquerque/", 200, 200),),
+    "properties": (
+        Row("GET", "properties/", 200, 200),
+        Row("POST", "properties/", 403, 201, property_values("casa-15")),
+    ),
+    "property": (
+        Row("GET", "properties/casa-14/", 200, 200),
+        Row("PATCH", "properties/casa-14/", 403, 200, {"town": "Corrales", "reason": "moved"}),
+    ),
+    "agreement": (Row("PUT", "properties/casa-14/agreement/", 403, 200, {"cadence": "monthly"}),),
+    "things": (
+        Row("GET", "properties/casa-14/things/", 200, 200),
+        Row(
+            "POST",
+            "properties/casa-14/things/",
+            403,
+            201,
+            {"kind": "drain", "tag": "D1", "grates": 2},
+        ),
+    ),
+    "photos": (
+        Row("GET", "properties/casa-14/photos/", 200, 200),
+        Row("POST", "properties/casa-14/photos/", 201, 201, _picture),
+    ),
+    "picture": (Row("GET", "photos/{photo}/picture/", 200, 200),),
+    "thing": (
+        Row("GET", "things/{bed}/", 200, 200),
+        Row(
+            "PATCH",
+            "things/{bed}/",
+            403,
+            200,
+            {"values": {"area_ft2": 130}, "reason": "measured again"},
+        ),
+    ),
+    "removal": (Row("POST", "things/{bed}/removal/", 403, 200, {"on": "2026-05-01", "reason": "gone"}),),
+    "changes": (Row("GET", "things/{bed}/changes/", 200, 200),),
+    "intake-check": (
+        Row(
+            "POST",
+            "intake/check/",
+            403,
+            200,
+            _spreadsheet,
+        ),
+    ),
+    "intake-template": (Row("GET", "intake/template/", 403, 200),),
+    "addresses": (
+        Row("GET", "addresses/", 403, 200),
+        Row("POST", "addresses/", 403, 201, {"audience": "company", "name": "Wall screen"}),
+    ),
+    "address": (Row("GET", "addresses/{address}/", 403, 200),),
+    "revocation": (Row("POST", "addresses/{address}/revocation/", 403, 200),),
+}
+
+
+def _elsewhere(address: str) -> str:
+    """The same address of something that is not there."""
+    head, name, tail = address.split("/", 2)
+    return f"{head}/987654321/{tail}" if name.startswith("{") else f"{head}/nowhere/{tail}"
+
+
+NAMED = ("acequia", "albuquerque", "casa-14", "north")
+WITHOUT_SIGNING_IN = {"front"}
+NAMING_ROWS = [
+    pytest.param(row, id=f"{row.method} {row.address}")
+    for rows in TABLE.values()
+    for row in rows
+    if row.address.split("/")[1] in NAMED or "{" in row.address
+]
+ALL_ROWS = [pytest.param(row, id=f"{row.method} {row.address}") for rows in TABLE.values() for row in rows]
+
+
+@pytest.fixture
+def company() -> Company:
+    return add_company()
+
+
+def test_no_route_and_no_method_is_missing_from_the_table() -> None:
+    offered = {
+        (pattern.name, method.upper())
+        for pattern in urlpatterns
+        if pattern.name not in WITHOUT_SIGNING_IN | {"nothing"}
+        for method in METHODS
+        if hasattr(pattern.callback.view_class, method)  # type: ignore[attr-defined]
+    }
+    assert offered | {("nothing", "GET")} == {
+        (name, row.method) for name, rows in TABLE.items() for row in rows
+    }
+
+
+@pytest.mark.parametrize("row", ALL_ROWS)
+def test_every_role_gets_the_answer_of_the_table(company: Company, row: Row) -> None:
+    given = {}
+    for role in ROLES:
+        with transaction.atomic():
+            address = row.address.format(**company.numbers())
+            given[role] = send(role, row.method, address, row.sent(company)).status_code
+            transaction.set_rollback(True)
+    assert given == {role: row.expected(role) for role in ROLES}
+
+
+@pytest.mark.parametrize("row", NAMING_ROWS)
+def test_what_is_not_there_is_404_for_everybody_who_may_ask(company: Company, row: Row) -> None:
+    assert send("office", row.method, _elsewhere(row.address), row.sent(company)).status_code == 404
