@@ -6,6 +6,8 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Any
 
+from django.utils import timezone
+
 from landscape_care.properties import rows
 from landscape_care.properties.intake import forms
 from landscape_care.properties.intake.drafts import Draft, Drafted, drafted, record_from
@@ -19,9 +21,9 @@ _HERE = "a new one: it is on the record already, and an intake adds but never ov
 
 
 def check(files: Iterable[Any], *, today: date | None = None) -> Intake:
-    """Read files and look at every row; nothing is written. Care done after `today` is a problem."""
+    """Read files and look at every row; nothing is written. Care done after today is a problem."""
     found = read(files)
-    return _Checking(found, drafted(found.sheets), today).intake()
+    return _Checking(found, drafted(found.sheets), today or timezone.localdate()).intake()
 
 
 @dataclass
@@ -56,7 +58,7 @@ def _nothing_further(_record: object) -> Iterable[Problem]:
 class _Checking:
     """One look through all rows, in the order in which rows depend on each other."""
 
-    def __init__(self, found: Read, drafted: Drafted, today: date | None) -> None:
+    def __init__(self, found: Read, drafted: Drafted, today: date) -> None:
         self.drafted, self.today = drafted, today
         self.problems = [RowProblem(u.sheet, 0, "", u.value, u.wanted, u.file) for u in found.unreadable]
         self.problems += drafted.problems
@@ -220,7 +222,7 @@ class _Checking:
             yield Problem("property", record.property, _property_wanted())
         elif record.tag and record.tag not in self.known.tags[record.property]:
             yield Problem("tag", record.tag, "the tag of a thing of this property, or nothing")
-        if self.today and record.done_on > self.today:
+        if record.done_on > self.today:
             yield Problem("done_on", record.done_on, f"{self.today} or earlier")
 
 

@@ -1,0 +1,26 @@
+"""Reads of the people room."""
+
+from django.contrib.auth.models import AnonymousUser
+from django.db.models import QuerySet
+
+from landscape_care.people.models import AuditEntry, User
+
+Person = User | AnonymousUser
+
+
+def is_office(person: Person) -> bool:
+    """Whether somebody signed in works in the office."""
+    return isinstance(person, User) and person.is_active and person.in_office()
+
+
+def visible_users(person: Person) -> QuerySet[User]:
+    """The people somebody may see: the office sees all, everybody else only themselves."""
+    if is_office(person):
+        return User.objects.order_by("username")
+    return User.objects.filter(pk=person.pk)
+
+
+def visible_audit(person: Person) -> QuerySet[AuditEntry]:
+    """The log of who did what, for the office."""
+    entries = AuditEntry.objects.select_related("by")
+    return entries if is_office(person) else entries.none()
