@@ -2,7 +2,7 @@
 
 from landscape_care.calendars.crew_entries import span_of
 from landscape_care.calendars.facts import VisitFacts
-from landscape_care.calendars.feeds import FeedEvent
+from landscape_care.calendars.feeds import Days, FeedEvent
 from landscape_care.calendars.words import say, say_day
 
 
@@ -10,12 +10,12 @@ def office_entry(
     visit: VisitFacts, language: str, *, notes: tuple[str, ...] = (), reason: str = ""
 ) -> FeedEvent:
     """A visit for the office; one without a day stands over its window as tentative."""
-    waiting = visit.state == "planned" and (visit.day is None or not visit.announced)
+    waiting = visit.state == "planned"
     return FeedEvent(
         uid=visit.uid,
         sequence=visit.revision,
         changed_at=visit.stamp(),
-        span=span_of(visit),
+        span=Days(visit.opens_on, visit.closes_on) if waiting else span_of(visit),
         summary=_summary(visit, language, waiting=waiting),
         description="\n".join(_lines(visit, language, notes, reason)),
         status=_status(visit, waiting=waiting),
@@ -40,6 +40,8 @@ def _status(visit: VisitFacts, *, waiting: bool) -> str:
 
 
 def _lines(visit: VisitFacts, language: str, notes: tuple[str, ...], reason: str) -> list[str]:
+    if visit.state == "planned":
+        return [_window(visit, language), *notes, *_work(visit, language)]
     lines = []
     if visit.moved_from:
         lines.append(say(language, "moved", day=say_day(language, visit.moved_from)))
@@ -49,9 +51,11 @@ def _lines(visit: VisitFacts, language: str, notes: tuple[str, ...], reason: str
         lines.append(say(language, "why", reason=reason))
     if visit.crew_name:
         lines.append(say(language, "crew", name=visit.crew_name))
-    if visit.day is None:
-        lines.append(_window(visit, language))
-    return [*lines, *notes, *(f"- {title}" for title in visit.titles(language, ("open", "done")))]
+    return [*lines, *notes, *_work(visit, language)]
+
+
+def _work(visit: VisitFacts, language: str) -> list[str]:
+    return [f"- {title}" for title in visit.titles(language, ("open", "done"))]
 
 
 def _window(visit: VisitFacts, language: str) -> str:

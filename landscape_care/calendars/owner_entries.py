@@ -75,7 +75,8 @@ def _summary(visit: VisitFacts, language: str, *, many: bool) -> str:
         return say(language, "cancelled_title", title=title)
     if visit.state == "done":
         return say(language, "done_mark", title=title)
-    return f"{title} – {say_count(language, len(visit.titles(language, ('open', 'done'))))}"
+    count = len(visit.titles(language, ("open", "done")))
+    return f"{title} – {say_count(language, count)}" if count else title
 
 
 def _description(visit: VisitFacts, language: str) -> str:

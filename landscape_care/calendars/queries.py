@@ -157,8 +157,8 @@ def _owner_events(address: Address, today: date) -> list[FeedEvent]:
 def _owner_window(today: date) -> QuerySet[Visit]:
     done = Q(state=VisitState.DONE, day__gte=today - DONE_PAST)
     coming = Q(state=VisitState.PUBLISHED, day__gte=today - OWNER_PAST)
-    off = _OFF & Q(day__gte=today - OFF_STAYS)
-    return Visit.objects.filter(_TOLD & (done | coming | off), day__lte=today + OWNER_AHEAD)
+    off = _OFF & _TOLD & Q(day__gte=today - OFF_STAYS)
+    return Visit.objects.filter(done | coming | off, day__lte=today + OWNER_AHEAD)
 
 
 def _seasonal_tasks(places: Iterable[int], today: date) -> dict[int, list[TaskFacts]]:
@@ -221,15 +221,10 @@ class _Day:
 
 
 def _office_events(address: Address, today: date) -> list[FeedEvent]:
-    told = (
-        _TOLD
-        & Q(day__range=(today - OFFICE_PAST, today + OFFICE_AHEAD))
-        & (~_OFF | Q(day__gte=today - OFF_STAYS))
-    )
-    waiting = Q(
-        state=VisitState.PLANNED, announced=False, closes_on__gte=today, opens_on__lte=today + WAITING_AHEAD
-    )
-    rows = Visit.objects.filter(told | waiting)
+    told = Q(state__in=(VisitState.PUBLISHED, VisitState.DONE), day__gte=today - OFFICE_PAST)
+    off = Q(state=VisitState.WITHDRAWN, day__gte=today - OFF_STAYS) & _TOLD
+    waiting = Q(state=VisitState.PLANNED, closes_on__gte=today, opens_on__lte=today + WAITING_AHEAD)
+    rows = Visit.objects.filter((told | off) & Q(day__lte=today + OFFICE_AHEAD) | waiting)
     if address.depot is not None:
         rows = rows.filter(property__depot=address.depot)
     places, language = _places(Property.objects.filter(pk__in=rows.values("property"))), address.language
