@@ -2,6 +2,7 @@
 
 import logging
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import asdict
 from datetime import date, datetime, timedelta
 from functools import partial
 from typing import Any
@@ -13,14 +14,15 @@ from django.db.models import F, Max
 from django.utils import timezone
 from kombu.exceptions import OperationalError
 
-from landscape_care.care.catalog import SKILLS
 from landscape_care.dispatch import queries, routing, solver
 from landscape_care.dispatch.models import Crew, CrewDayOff, MonthPlan, PlanState, Stop, Unserved
+from landscape_care.dispatch.records import CrewRecord
 from landscape_care.dispatch.routing import Route, RouteAnswer, RouteProblem
 from landscape_care.people.actions import record
 from landscape_care.people.models import AuditEntry, User
+from landscape_care.properties.building import build
 from landscape_care.properties.models import Depot
-from landscape_care.trades.limits import Problem, Refused
+from landscape_care.trades.limits import Problem, Refused, limits_of
 from landscape_care.visits import actions as visits
 from landscape_care.visits.models import Visit, VisitState
 
@@ -51,43 +53,40 @@ class PlanNotReady(Exception):  # noqa: N818 - it reads as a sentence
 
 @transaction.atomic
 def add_crew(values: Mapping[str, Any], *, members: Iterable[User] = (), by: User | None) -> Crew:
-    """Add a crew: code, name, depot, people, skills, shift_opens, shift_closes, break_minutes, weekdays."""
+    """Add a crew; `values` are the fields of a `CrewRecord`, the depot by its code."""
     _allow_office(by)
-    crew = Crew(**values)
-    problems = crew_problems(crew)
-    if Crew.objects.filter(code=crew.code).exists():
-        problems.append(Problem("code", crew.code, "another one: this is in use already"))
-    if problems:
-        raise Refused(problems)
-    crew.save()
+    given = build(CrewRecord, values)
+    columns = asdict(given) | {"skills": given.skill_list(), "depot": _depot_named(given.depot)}
+    if Crew.objects.filter(code=given.code).exists():
+        raise Refused([Problem("code", given.code, "another one: this is in use already")])
+    crew = Crew.objects.create(**columns)
     crew.members.set(members)
-    record("add crew", crew.code, by=by, people=crew.people, skills=list(crew.skills))
+    record("add crew", crew.code, by=by, people=crew.people, skills=crew.skills)
     return crew
 
 
-def crew_problems(crew: Crew) -> list[Problem]:
-    """What is wrong with the values of a crew."""
-    problems = []
-    if not 1 <= crew.people <= 20:
-        problems.append(Problem("people", crew.people, "a whole number from 1 to 20"))
-    if unknown := [skill for skill in crew.skills if skill not in SKILLS]:
-        problems.append(Problem("skills", ", ".join(unknown), "some of " + ", ".join(SKILLS)))
-    if not crew.skills:
-        problems.append(Problem("skills", "", "at least one of " + ", ".join(SKILLS)))
-    if not crew.weekdays or crew.weekdays.strip("1234567"):
-        problems.append(Problem("weekdays", crew.weekdays, "digits 1 (Monday) to 7 (Sunday)"))
-    return problems + _shift_problems(crew)
+@transaction.atomic
+def change_crew(crew: Crew, values: Mapping[str, Any], *, by: User | None) -> Crew:
+    """Change people, skills, shift or the working days of a crew."""
+    _allow_office(by)
+    row = Crew.objects.select_for_update().get(pk=crew.pk)
+    old = {name: getattr(row, name) for name in limits_of(CrewRecord)}
+    old |= {"depot": row.depot.code, "skills": ",".join(row.skills)}
+    given = build(CrewRecord, old | dict(values))
+    new = asdict(given) | {"skills": given.skill_list(), "depot": _depot_named(given.depot)}
+    changed = [name for name, value in new.items() if getattr(row, name) != value]
+    for name in changed:
+        setattr(row, name, new[name])
+    row.save(update_fields=changed)
+    record("change crew", row.code, by=by, fields=changed)
+    return row
 
 
-def _shift_problems(crew: Crew) -> list[Problem]:
-    length = queries.minute(crew.shift_closes) - queries.minute(crew.shift_opens)
-    if length <= 0:
-        return [Problem("shift_closes", crew.shift_closes, f"a time after {crew.shift_opens:%H:%M}")]
-    if queries.minute(crew.shift_closes) + routing.OVERTIME_MINUTES >= 24 * 60:
-        return [Problem("shift_closes", crew.shift_closes, "a time before 23:30")]
-    if not 0 <= crew.break_minutes < length:
-        return [Problem("break_minutes", crew.break_minutes, f"0 to {length - 1} minutes")]
-    return []
+def _depot_named(code: str) -> Depot:
+    depot = Depot.objects.filter(code=code).first()
+    if depot is None:
+        raise Refused([Problem("depot", code, "the code of a depot")])
+    return depot
 
 
 @transaction.atomic

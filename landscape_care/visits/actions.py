@@ -14,6 +14,7 @@ from django.utils import timezone
 
 from landscape_care.care import actions as care
 from landscape_care.care import background as care_background
+from landscape_care.care.measures import check_reading
 from landscape_care.care.models import CareTask
 from landscape_care.people.actions import record
 from landscape_care.people.models import Role, User
@@ -285,12 +286,14 @@ class Report:
 
 
 def _reading_problems(reading: Mapping[str, Any]) -> Iterable[Problem]:
-    for name in ("quantity", "unit"):
-        if not isinstance(reading.get(name), str) or not reading[name].strip():
-            yield Problem(f"readings.{name}", reading.get(name), f"the {name} in words")
     value = reading.get("value")
     if isinstance(value, bool) or not isinstance(value, int | float):
         yield Problem("readings.value", value, "a number")
+        return
+    try:
+        check_reading(str(reading.get("quantity")), float(value), str(reading.get("unit")))
+    except ValueError as wrong:
+        yield Problem("readings", value, str(wrong))
 
 
 @transaction.atomic
@@ -330,7 +333,8 @@ def complete(  # noqa: PLR0913 - a crew's sheet has these lines
     _tell_other_rooms(report, by)
     _finish(row, report)
     record("complete task", f"{_name(row)} {task.key}", by=by, outcome=outcome, reason=reason)
-    care_background.plan_one.delay_on_commit(row.property_id)
+    # That the plan is due stands in the property's row already; the call only makes it come sooner.
+    care_background.plan_one.delay_on_commit(row.property_id)  # type: ignore[attr-defined]
     return completion
 
 
@@ -390,12 +394,10 @@ def _thing_of(report: Report, reading: Mapping[str, Any]) -> InstalledThing:
 
 
 def _finish(row: Visit, report: Report) -> None:
-    """Close the visit when nothing is left, and ask for the plan that follows from this."""
+    """Close the visit when nothing is left to do on it."""
     if row.state != VisitState.DONE and not queries.open_tasks_of(row).exists():
         row.day = row.day or report.done_on
         _become_done(row)
-    # The row is the promise; the call after the commit only makes it come true sooner.
-    Property.objects.filter(pk=row.property_id).update(plan_wanted_at=timezone.now())
 
 
 # --- Who may ------------------------------------------------------------------------------------------

@@ -22,16 +22,12 @@ MATERIALS: Mapping[str, Material] = MappingProxyType(
         "plants": Material("Plants", "Plantas", "plants", "plantas"),
         "flats": Material("Flats of plants", "Charolas de plantas", "flats", "charolas"),
         "compost_yd3": Material("Compost", "Composta", "yd³", "yd³", 0.1),
-        "soil_yd3": Material("Planting soil", "Tierra para plantar", "yd³", "yd³", 0.1),
         "mulch_yd3": Material("Mulch", "Mantillo", "yd³", "yd³", 0.1),
         "gravel_yd3": Material("Gravel", "Grava", "yd³", "yd³", 0.1),
         "fertiliser_lb": Material("Fertiliser", "Fertilizante", "lb", "lb", 0.5),
         "infill_lb": Material("Turf infill", "Relleno para césped", "lb", "lb", 5.0),
-        "joint_sand_lb": Material("Joint sand", "Arena para juntas", "lb", "lb", 5.0),
-        "sand_lb": Material("Filter sand", "Arena para filtro", "lb", "lb", 5.0),
+        "sand_lb": Material("Sand", "Arena", "lb", "lb", 5.0),
         "lamps": Material("Lamps", "Lámparas", "lamps", "lámparas"),
-        "emitters": Material("Emitters", "Goteros", "emitters", "goteros"),
-        "straps": Material("Tree straps", "Cintas para árbol", "straps", "cintas"),
     }
 )
 
