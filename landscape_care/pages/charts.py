@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from math import ceil, floor, log10
 
 WIDTH, HEIGHT = 480.0, 200.0
-LEFT, RIGHT, TOP, BOTTOM = 44.0, 8.0, 16.0, 24.0
+LEFT, RIGHT, TOP, BOTTOM = 56.0, 8.0, 16.0, 24.0
 
 
 @dataclass(frozen=True)

@@ -226,14 +226,15 @@ def _around(patch: Patch, plantings: Sequence[Planting]) -> Iterator[Balloon]:
 def _in_rows(things: Sequence[Thing], top: float) -> Iterator[Balloon]:
     """Boxes in rows below the ground: equipment whose place on the ground is not recorded."""
     across = int((WIDTH - 2 * MARGIN) // (BOX_WIDTH + GAP))
-    for place, thing in enumerate(sorted(things, key=lambda t: (t.stem, t.kind, _natural(t.tag)))):
+    for place, thing in enumerate(sorted(things, key=lambda t: (t.stem, t.kind, natural(t.tag)))):
         row, column = divmod(place, across)
         x = MARGIN + column * (BOX_WIDTH + GAP) + BOX_WIDTH / 2
         y = top + row * (BOX_HEIGHT + GAP) + BOX_HEIGHT / 2
         yield Balloon(thing.tag, x, y, round=isinstance(thing, Planting))
 
 
-def _natural(tag: str) -> tuple[str, int, str]:
+def natural(tag: str) -> tuple[str, int, str]:
+    """Order tags as people count: P2 before P10."""
     letters = tag.rstrip("0123456789")
     digits = tag[len(letters) :]
     return letters, int(digits or 0), tag

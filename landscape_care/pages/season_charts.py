@@ -8,11 +8,12 @@ from datetime import date, time
 from django.utils import dates
 from django.utils.translation import gettext
 
-from landscape_care.almanac.climate import Climate
+from landscape_care.almanac.climate import DAYS_IN_MONTH, Climate
 from landscape_care.almanac.sun import sunset
 from landscape_care.care.models import CareTask
+from landscape_care.care.zone_needs import Needs, needs_of, program
 from landscape_care.pages import charts
-from landscape_care.trades.kinds import AsBuilt, Controller, Transformer
+from landscape_care.trades.kinds import AsBuilt, Controller, Transformer, Zone
 
 LABOUR_GROUPS = (
     ("planting", "property"),
@@ -80,7 +81,35 @@ def _sunset_minutes(record: AsBuilt, day: date) -> float | None:
 def run_times(record: AsBuilt, weather: Climate, today: date) -> list[Figure]:
     """For each controller, the minutes a week set on it beside what its zones need each month."""
     standing = [c for c in record.of_kind(Controller) if c.stands_on(today)]
-    return []
+    return [figure for controller in standing if (figure := _run_times(record, controller, weather, today))]
+
+
+def _run_times(record: AsBuilt, controller: Controller, weather: Climate, today: date) -> Figure | None:
+    needs = needs_of(record, controller, today)
+    if not needs.zones:
+        return None
+    months = year_from(today)
+    wanted = tuple(_needed_minutes(record, needs, weather, month) for month in months)
+    now_set = _set_minutes(record, needs.tags)
+    series = ((gettext("Set now"), (now_set,) * len(months)), (gettext("Needed"), wanted))
+    return _lines(gettext("%(tag)s: set run time against need") % {"tag": controller.tag}, months, series)
+
+
+def _needed_minutes(record: AsBuilt, needs: Needs, weather: Climate, month: date) -> float:
+    """Minutes a week of all zones together at the month's mean evapotranspiration."""
+    eto = weather.irrigation_eto_in[month.month - 1] / DAYS_IN_MONTH[month.month - 1]
+    hours = (record.watering_opens, record.watering_closes)
+    made = program(needs.zones, eto, record.watering_weekdays, hours)
+    return sum(
+        7 / z.interval_days * z.run_minutes if z.interval_days > 7 else z.run_minutes * len(z.weekdays)
+        for z in made.zones
+    )
+
+
+def _set_minutes(record: AsBuilt, tags: Sequence[str]) -> float | None:
+    """Minutes a week that are set; None while no setting has been noted."""
+    noted = [z for z in record.of_kind(Zone) if z.tag in tags and z.set_minutes is not None]
+    return sum((zone.set_minutes or 0) * len(zone.set_weekdays) for zone in noted) if noted else None
 
 
 def year_from(today: date) -> list[date]:

@@ -10,8 +10,12 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 from django.utils.translation import get_language, gettext
 
+from landscape_care.care.catalog import Rule
+from landscape_care.care.cautions import cautions
+from landscape_care.care.measures import Quantity
 from landscape_care.pages import words
 from landscape_care.trades.planting import plants
+from landscape_care.visits.materials import LoadLine
 
 register = template.Library()
 
@@ -97,6 +101,44 @@ def lines_in(details: dict[str, Any]) -> list[str]:
     """The lines that a computed care task carries, in the reader's language."""
     lines = details.get("lines") or {}
     return list(lines.get("es" if spanish() else "en") or [])
+
+
+@register.filter
+def rule_title(rule: Rule) -> str:
+    """Name a care rule."""
+    return rule.text("es" if spanish() else "en").title
+
+
+@register.filter
+def rule_how(rule: Rule) -> str:
+    """How the care of a rule is done."""
+    return rule.text("es" if spanish() else "en").how
+
+
+@register.filter
+def reading_name(quantity: Quantity) -> str:
+    """Name a quantity that is measured on site."""
+    return quantity.es if spanish() else quantity.en
+
+
+@register.filter
+def load_line(line: LoadLine) -> str:
+    """Write one line of what a crew loads."""
+    name, unit = (line.es, line.unit_es) if spanish() else (line.en, line.unit)
+    return name if line.amount is None else f"{name}: {measure(line.amount, unit)}"
+
+
+@register.filter
+def place_number(degrees: float) -> str:
+    """Write a coordinate for an address: a dot for the fraction in every language."""
+    return f"{degrees:.6f}"
+
+
+@register.filter
+def caution(code: str) -> tuple[str, str]:
+    """Title and text of a caution."""
+    known = cautions().get(code)
+    return known.in_language("es" if spanish() else "en") if known else (code, "")
 
 
 @register.filter

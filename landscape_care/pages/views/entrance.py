@@ -65,7 +65,7 @@ class SignIn(LoginView):
         answer = super().form_valid(form)
         user = form.get_user()
         people.record("sign in", user.get_username(), by=user)
-        return _speak(answer, user.language)
+        return speak(answer, user.language)
 
 
 sign_in = sensitive_post_parameters("password")(SignIn.as_view())
@@ -86,7 +86,7 @@ def choose_language(request: HttpRequest) -> HttpResponse:
         language = settings.LANGUAGE_CODE
     if request.user.is_authenticated:
         people.choose_language(request.user, language)
-    return _speak(HttpResponseRedirect(_own_address(request)), language)
+    return speak(HttpResponseRedirect(_own_address(request)), language)
 
 
 def _own_address(request: HttpRequest) -> str:
@@ -95,7 +95,8 @@ def _own_address(request: HttpRequest) -> str:
     return wanted if ours else "/"
 
 
-def _speak(answer: HttpResponse, language: str) -> HttpResponse:
+def speak(answer: HttpResponse, language: str) -> HttpResponse:
+    """Remember the language in this browser."""
     answer.set_cookie(
         settings.LANGUAGE_COOKIE_NAME,
         language,

@@ -1,0 +1,81 @@
+"""The addresses of the pages."""
+
+from datetime import date
+
+from django.urls import path, register_converter
+
+from landscape_care.pages.views import (
+    addresses,
+    board,
+    crew,
+    entrance,
+    garden,
+    intake,
+    office,
+    photos,
+    properties,
+    rules,
+    things,
+)
+
+
+class DayConverter:
+    """A day in an address, such as 2026-11-25."""
+
+    regex = r"\d{4}-\d{2}-\d{2}"
+
+    def to_python(self, written: str) -> date:
+        """Read the day; what is no day is no address."""
+        return date.fromisoformat(written)
+
+    def to_url(self, day: date | str) -> str:
+        """Write the day."""
+        return str(day)
+
+
+register_converter(DayConverter, "day")
+
+app_name = "pages"
+urlpatterns = [
+    path("", office.first_page, name="first"),
+    path("sign-in/", entrance.sign_in, name="sign_in"),
+    path("sign-out/", entrance.sign_out, name="sign_out"),
+    path("language/", entrance.choose_language, name="language"),
+    # The month board
+    path("board/", board.boards, name="boards"),
+    path("board/<slug:depot>/<str:month>/", board.board, name="board"),
+    path("board/<slug:depot>/<str:month>/propose/", board.propose, name="propose"),
+    path("board/<slug:depot>/<str:month>/progress/", board.progress, name="progress"),
+    path("board/<slug:depot>/<str:month>/publish/<int:number>/", board.publish, name="publish"),
+    path("stops/<int:number>/move/", board.move, name="move"),
+    path("stops/<int:number>/hold/", board.hold, name="hold"),
+    path("stops/<int:number>/release/", board.release, name="release"),
+    # Properties and what is installed there
+    path("properties/", properties.properties, name="properties"),
+    path("properties/<slug:code>/", properties.sheet, name="property"),
+    path("properties/<slug:code>/things/", things.choose_kind, name="choose_kind"),
+    path("properties/<slug:code>/things/install/<str:kind>/", things.install, name="install"),
+    path("properties/<slug:code>/things/<str:tag>/", things.change, name="change"),
+    path("properties/<slug:code>/things/<str:tag>/remove/", things.remove, name="remove"),
+    path("properties/<slug:code>/rules/", rules.property_rules, name="property_rules"),
+    path("properties/<slug:code>/rules/<slug:rule>/", rules.adjust, name="adjust"),
+    path("properties/<slug:code>/photos/", photos.add_photo, name="add_photo"),
+    path("properties/<slug:code>/addresses/", addresses.issue, name="issue"),
+    path("photos/<int:number>/", photos.photo, name="photo"),
+    # Rules everywhere
+    path("rules/", rules.rules, name="rules"),
+    path("rules/<slug:rule>/", rules.adjust, name="adjust_everywhere"),
+    path("adjustments/<int:number>/end/", rules.end_adjustment, name="end_adjustment"),
+    # Records from spreadsheets
+    path("intake/", intake.bring_in, name="intake"),
+    path("intake/checked/", intake.checked, name="intake_checked"),
+    path("intake/take-in/", intake.take_in, name="take_in"),
+    path("intake/template/", intake.template, name="intake_template"),
+    # Crews and owners
+    path("crew/", crew.crews, name="crews"),
+    path("crew/<slug:code>/addresses/", addresses.issue_for_crew, name="issue_for_crew"),
+    path("crew/<slug:code>/<day:day>/", crew.crew_day, name="crew_day"),
+    path("crew/<slug:code>/<day:day>/<int:visit>/<int:task>/", crew.check_task, name="check_off"),
+    path("addresses/<int:number>/revoke/", addresses.revoke, name="revoke"),
+    path("garden/<str:token>/", garden.garden, name="garden"),
+]

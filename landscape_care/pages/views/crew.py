@@ -1,0 +1,179 @@
+"""A crew's day on a phone: stops in order, access, cautions, the checklist."""
+
+import uuid
+from dataclasses import dataclass, field, replace
+from datetime import date, timedelta
+from typing import Any
+
+from django.http import Http404, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import translation
+from django.utils.translation import gettext
+from django.views.decorators.http import require_POST
+
+from landscape_care.calendars.crew_entries import without_codes
+from landscape_care.care.actions import AlreadySettled
+from landscape_care.care.models import CareTask
+from landscape_care.dispatch import queries
+from landscape_care.dispatch.models import Crew
+from landscape_care.dispatch.queries import CrewDay, StopSheet
+from landscape_care.pages import check_off
+from landscape_care.pages.days import today_in
+from landscape_care.pages.doors import SignedInRequest, signed_in
+from landscape_care.people.models import User
+from landscape_care.properties import actions as properties
+from landscape_care.properties.models import Property
+from landscape_care.trades.limits import Refused
+from landscape_care.visits import queries as visits
+from landscape_care.visits.actions import BodyDiffers, VisitWithdrawn
+from landscape_care.visits.models import Visit
+
+A_DAY = timedelta(1)
+
+
+@dataclass(frozen=True)
+class StopPage:
+    """One stop as its crew may see it today."""
+
+    stop: StopSheet
+    gate_code: str = ""
+    access_note: str = ""
+    sheets: list[check_off.Sheet] = field(default_factory=list)
+
+    @property
+    def visit(self) -> Visit:
+        """The visit of the stop."""
+        return self.stop.stop.visit
+
+    @property
+    def place(self) -> Property:
+        """Where it is."""
+        return self.visit.property
+
+
+@signed_in
+def crews(request: SignedInRequest) -> HttpResponse:
+    """Lead a crew member to today, and let the office choose a crew."""
+    found = [(crew, today_in(crew.depot.time_zone)) for crew in queries.visible_crews(request.user)]
+    if len(found) == 1 and not request.user.in_office():
+        crew, today = found[0]
+        return redirect("pages:crew_day", crew.code, today)
+    return render(request, "crew/crews.html", {"crews": found, "place": "crew"})
+
+
+@signed_in
+def crew_day(request: SignedInRequest, code: str, day: date) -> HttpResponse:
+    """Show a crew's stops of one day."""
+    crew = get_object_or_404(queries.visible_crews(request.user), code=code)
+    today = today_in(crew.depot.time_zone)
+    planned = queries.crew_day(crew, day)
+    return render(request, "crew/day.html", _page(request.user, planned, today))
+
+
+@signed_in
+@require_POST
+def check_task(request: SignedInRequest, code: str, day: date, visit: int, task: int) -> HttpResponse:
+    """Note what was done for one care task; the same form sent twice is noted once."""
+    crew = get_object_or_404(queries.visible_crews(request.user), code=code)
+    found = get_object_or_404(visits.visible_visits(request.user), pk=visit)
+    row = _task(found, task)
+    typed = {name: str(value) for name, value in request.POST.items()}
+    sheet = check_off.Sheet(row, _number(typed), typed)
+    problems = _noted(request, sheet, found, min(day, today_in(crew.depot.time_zone)))
+    if not problems and not request.headers.get("HX-Request"):
+        return redirect(f"{reverse('pages:crew_day', args=[code, day])}#task-{task}")
+    return _answer(request, replace(sheet, problems=problems), found, crew=crew, day=day)
+
+
+# --- Steps ------------------------------------------------------------------------------------
+
+
+def _noted(request: SignedInRequest, sheet: check_off.Sheet, visit: Visit, on: date) -> tuple[str, ...]:
+    """Hand the form on; what is wrong with it, in words."""
+    try:
+        check_off.hand_on(sheet, visit, on=on, by=request.user)
+        if photo := request.FILES.get("photo"):
+            caption = sheet.task.title_es if request.user.language == "es" else sheet.task.title
+            properties.add_photo(
+                visit.property,
+                photo,
+                thing=sheet.task.thing,
+                caption=caption,
+                by=request.user,  # type: ignore[arg-type]
+            )
+    except Refused as refused:
+        return check_off.problems_in_words(refused)
+    except VisitWithdrawn as withdrawn:
+        return (gettext("This visit was withdrawn: %(reason)s") % {"reason": withdrawn.reason},)
+    except AlreadySettled:
+        return (gettext("Somebody noted this already. Load the page again to see what."),)
+    except BodyDiffers:
+        return (gettext("This was noted before with other words. Load the page again to see what."),)
+    except ValueError as refused:
+        return (str(refused),)
+    return ()
+
+
+def _answer(
+    request: SignedInRequest, sheet: check_off.Sheet, visit: Visit, *, crew: Crew, day: date
+) -> HttpResponse:
+    sheet.task.refresh_from_db()
+    page = {
+        "sheet": sheet,
+        "crew": crew,
+        "day": day,
+        "stop": {"visit": visit},
+        "outcomes": check_off.OUTCOMES,
+        "just_noted": not sheet.problems,
+    }
+    # The page swaps in whatever comes back, so a refusal in words is an ordinary answer to it.
+    if request.headers.get("HX-Request"):
+        return render(request, "crew/task.html", page)
+    return render(request, "crew/task_page.html", page, status=422)
+
+
+def _task(visit: Visit, number: int) -> CareTask:
+    found = next((task for task in visits.tasks_of(visit) if task.pk == number), None)
+    if found is None:
+        raise Http404("This visit has no such care task.")
+    return found
+
+
+def _number(typed: dict[str, Any]) -> uuid.UUID:
+    try:
+        return uuid.UUID(typed.get("number", ""))
+    except ValueError:
+        raise Http404("The form has lost its number.") from None
+
+
+def _page(user: User, planned: CrewDay, today: date) -> dict[str, Any]:
+    heat = planned.heat.lines if planned.heat else ()
+    spanish = (translation.get_language() or "").startswith("es")
+    return {
+        "place": "crew",
+        "crew": planned.crew,
+        "day": planned.day,
+        "today": today,
+        "yesterday": planned.day - A_DAY,
+        "tomorrow": planned.day + A_DAY,
+        "stops": [_stop(user, sheet, planned.day == today) for sheet in planned.stops],
+        "load": planned.load,
+        "heat": [pair[spanish] for pair in heat],
+        "heat_basis": planned.heat_basis[spanish],
+        "work_minutes": planned.service_minutes,
+        "drive_minutes": planned.drive_minutes,
+        "outcomes": check_off.OUTCOMES,
+    }
+
+
+def _stop(user: User, sheet: StopSheet, is_today: bool) -> StopPage:
+    """A crew learns the gate code on the day of the visit; the office always knows it."""
+    place = sheet.stop.visit.property
+    may_know = user.in_office() or is_today
+    return StopPage(
+        sheet,
+        gate_code=place.gate_code if may_know else "",
+        access_note=place.access_note if may_know else without_codes(place.access_note, place.gate_code),
+        sheets=[check_off.Sheet(task) for task in sheet.tasks],
+    )

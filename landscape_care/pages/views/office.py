@@ -1,0 +1,80 @@
+"""The office's first page: what is late, what comes this week, what needs a decision."""
+
+from collections.abc import Sequence
+from datetime import date, timedelta
+from itertools import groupby
+from typing import Any
+
+from django.db.models import QuerySet
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+
+from landscape_care.almanac.climate import climate
+from landscape_care.care import queries as care
+from landscape_care.care.models import CareTask
+from landscape_care.dispatch import queries as dispatch
+from landscape_care.dispatch.models import Unserved
+from landscape_care.pages.days import today_in
+from landscape_care.pages.doors import SignedInRequest, landing, signed_in
+from landscape_care.properties import queries
+from landscape_care.properties.findings import Finding, findings
+from landscape_care.properties.models import Depot, Property
+from landscape_care.visits import queries as visits
+from landscape_care.visits.models import Visit
+
+LATE_SHOWN, FINDINGS_SHOWN, SKIPPED_DAYS = 25, 25, 14
+A_WEEK = timedelta(7)
+
+
+@signed_in
+def first_page(request: SignedInRequest) -> HttpResponse:
+    """Show the office its day; lead everybody else to theirs."""
+    if not request.user.in_office():
+        return redirect(landing(request.user))
+    depots = list(queries.visible_depots(request.user))
+    today = today_in(depots[0].time_zone) if depots else today_in("UTC")
+    return render(request, "office/first.html", _page(request, depots, today))
+
+
+def _page(request: SignedInRequest, depots: Sequence[Depot], today: date) -> dict[str, Any]:
+    places = list(queries.visible_properties(request.user))
+    late = list(care.late(request.user, today))
+    week = visits.visible_visits(request.user).filter(day__gte=today, day__lt=today + A_WEEK)
+    wrong = _wrong(places, today)
+    return {
+        "place": "office",
+        "today": today,
+        "late": late[:LATE_SHOWN],
+        "late_count": len(late),
+        "week": _by_day(week),
+        "unserved": [left for depot in depots for left in _unserved(depot, today)],
+        "wrong": wrong[:FINDINGS_SHOWN],
+        "wrong_count": len(wrong),
+        "skipped": visits.skipped_since(request.user, today - timedelta(SKIPPED_DAYS)),
+        "figures": {"properties": len(places), "due": _due(request, today).count(), "week": len(week)},
+    }
+
+
+def _due(request: SignedInRequest, today: date) -> QuerySet[CareTask]:
+    return care.due_between(request.user, today, today + A_WEEK - timedelta(1))
+
+
+def _by_day(week: QuerySet[Visit]) -> list[tuple[date, list[Visit]]]:
+    told = week.filter(state__in=("published", "done")).order_by("day", "arrives_at")
+    return [(day, list(rows)) for day, rows in groupby(told, key=lambda visit: visit.day) if day]
+
+
+def _unserved(depot: Depot, today: date) -> list[Unserved]:
+    plan = dispatch.shown_plan(depot, today)
+    return list(plan.unserved.select_related("visit__property")) if plan else []
+
+
+def _wrong(places: Sequence[Property], today: date) -> list[tuple[Property, Finding]]:
+    """Faults of the records that somebody has to decide about."""
+    records = queries.as_builts([place.pk for place in places])
+    return [
+        (place, finding)
+        for place in places
+        for finding in findings(records[place.pk], climate(place.climate), today=today)
+        if finding.severity == "wrong"
+    ]
