@@ -332,11 +332,10 @@ def _windows(part: _Part, climate: Climate, year: int) -> list[tuple[date, date]
 
 
 def _closing_day(part: _Part, climate: Climate, base_year: int, opens: date) -> date | None:
-    if part.closes.base == part.opens.base:
-        closes = _day(part.closes, climate, base_year)
-        return closes if closes is not None and closes >= opens else None
-    years = (base_year - 1, base_year, base_year + 1, base_year + 2)
-    days = (_day(part.closes, climate, each) for each in years)
+    # Two edges of one season belong together, or the second to the season after; other anchors
+    # may close a window that was moved back over new year.
+    first = base_year if part.closes.base == part.opens.base else base_year - 1
+    days = (_day(part.closes, climate, year) for year in range(first, base_year + 3))
     return next((day for day in days if day is not None and day >= opens), None)
 
 

@@ -54,9 +54,18 @@ def test_a_single_anchor_is_a_window_of_one_day() -> None:
     ]
 
 
-def test_wide_ranges_about_one_date_pair_within_their_own_year() -> None:
-    found = windows_in_year("06-15-180..06-15+180", ALBUQUERQUE, 2027)
-    assert found == [(date(2027, 12, 18), date(2028, 12, 12))]
+def test_wide_ranges_about_one_season_pair_within_their_own_year() -> None:
+    found = windows_in_year("growing_season.start..growing_season.end+30", FROSTLESS, 2027)
+    assert found == [(date(2027, 1, 1), date(2028, 1, 30))]
+
+
+def test_from_the_end_of_a_season_to_its_start_is_the_time_between() -> None:
+    found = windows_in_year("algae_season.end..algae_season.start", ALBUQUERQUE, 2026)
+    assert found == [(date(2026, 10, 13), date(2027, 4, 24))]
+
+
+def test_a_window_moved_back_over_new_year_may_close_in_the_old_year() -> None:
+    assert windows_in_year("01-05-10..12-31", ALBUQUERQUE, 2026) == [(date(2026, 12, 26), date(2026, 12, 31))]
 
 
 @pytest.mark.parametrize(
