@@ -17,7 +17,7 @@ def visible_users(person: Person) -> QuerySet[User]:
     """The people somebody may see: the office sees all, everybody else only themselves."""
     if is_office(person):
         return User.objects.order_by("username")
-    return User.objects.filter(pk=person.pk)
+    return User.objects.filter(username=person.get_username())
 
 
 def visible_audit(person: Person) -> QuerySet[AuditEntry]:

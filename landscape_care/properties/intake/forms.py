@@ -58,7 +58,8 @@ def plural(kind: str) -> str:
     return _PLURALS.get(kind, f"{kind}s")
 
 
-def _plain_form(sheet: str, record: type[Any]) -> SheetForm:
+def plain_form(sheet: str, record: type[Any]) -> SheetForm:
+    """The form of a sheet whose columns are the fields of a record."""
     columns = limits_of(record)
     return SheetForm(sheet, record, columns, _needed(record, columns))
 
@@ -81,11 +82,11 @@ _FIELDS = {
     if limit.kind in ("reference", "many")
 }
 
-CLIENTS = _plain_form("clients", ClientRecord)
-DEPOTS = _plain_form("depots", DepotRecord)
-PROPERTIES = _plain_form("properties", PropertyRecord)
-AGREEMENTS = _plain_form("agreements", AgreementRecord)
-LAST_CARE = _plain_form("last_care", CareDone)
+CLIENTS = plain_form("clients", ClientRecord)
+DEPOTS = plain_form("depots", DepotRecord)
+PROPERTIES = plain_form("properties", PropertyRecord)
+AGREEMENTS = plain_form("agreements", AgreementRecord)
+LAST_CARE = plain_form("last_care", CareDone)
 THINGS = tuple(_thing_form(kind) for kind in KINDS)
 
 FORMS: Mapping[str, SheetForm] = {

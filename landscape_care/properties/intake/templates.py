@@ -27,11 +27,11 @@ _READ_ME = (
 _LONGEST_LIST = 255
 
 
-def template(forms: Iterable[SheetForm] = FORMS.values()) -> bytes:
-    """A workbook with a sheet for each form, as the bytes of an XLSX file."""
+def template(also: Iterable[SheetForm] = ()) -> bytes:
+    """A workbook with a sheet for each form, and for those of other rooms, as the bytes of an XLSX file."""
     book = Workbook()
     _write_read_me(book.worksheets[0])
-    for form in forms:
+    for form in (*FORMS.values(), *also):
         _write_form(book.create_sheet(form.sheet), form)
     book.properties.creator = "Landscape Care"
     written = io.BytesIO()

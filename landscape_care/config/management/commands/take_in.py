@@ -1,0 +1,107 @@
+"""Take gardens, their care so far and crews in from spreadsheets."""
+
+from argparse import ArgumentParser
+from pathlib import Path
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError
+from django.db import transaction
+from django.utils import timezone
+
+from landscape_care.care import actions as care
+from landscape_care.dispatch import intake as crews
+from landscape_care.dispatch.records import CrewRecord
+from landscape_care.properties import intake
+from landscape_care.properties.intake import Intake, RowProblem, Source
+from landscape_care.properties.intake.forms import plain_form
+from landscape_care.trades.limits import Refused
+
+LONGEST_VALUE = 40
+
+
+class Command(BaseCommand):
+    """`python3 manage.py take_in gardens.xlsx`."""
+
+    help = (
+        "Take in XLSX workbooks, CSV files named after their sheet, or a zip of them: all of it or nothing."
+    )
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        """The files, and what to do with them."""
+        parser.add_argument("files", nargs="*", type=Path, help="workbooks, CSV files, zip files")
+        parser.add_argument("--check", action="store_true", help="look at every row and write nothing")
+        parser.add_argument("--template", type=Path, metavar="FILE", help="write the empty workbook here")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        """Write the template, or check, or check and take in."""
+        if options["template"]:
+            options["template"].write_bytes(intake.template([plain_form(crews.SHEET, CrewRecord)]))
+            self.stdout.write(f"Wrote {options['template']}.")
+        elif not options["files"]:
+            raise CommandError("Name at least one file, or --template FILE.")
+        else:
+            self._take_in(_sources(options["files"]), check_only=options["check"])
+
+    def _take_in(self, sources: list[Source], *, check_only: bool) -> None:
+        found = intake.check(sources)
+        more = crews.check(sources, new_depots=[entry.record.code for entry in found.depots])
+        self._refuse([*found.problems, *more.problems])
+        if check_only:
+            self.stdout.write("Everything is right; nothing was written.")
+        else:
+            _apply(found, more)
+        self._count(found, len(more.crews))
+
+    def _refuse(self, problems: list[RowProblem]) -> None:
+        if not problems:
+            return
+        for line in _table(problems):
+            self.stderr.write(line)
+        many = f"{len(problems)} problem{'s' if len(problems) > 1 else ''}"
+        raise CommandError(f"{many}: nothing was written.", returncode=1)
+
+    def _count(self, found: Intake, crew_count: int) -> None:
+        counts = found.counts()
+        amounts = {
+            "clients": counts.clients,
+            "depots": counts.depots,
+            "crews": crew_count,
+            "properties": counts.properties,
+            "agreements": counts.agreements,
+            "things": counts.things,
+            "care done before": len(found.last_care),
+        }
+        for name, amount in (*amounts.items(), *((f"  {kind}", amount) for kind, amount in counts.by_kind)):
+            self.stdout.write(f"{name:<18} {amount:>6}")
+
+
+@transaction.atomic
+def _apply(found: Intake, more: crews.CrewIntake) -> None:
+    intake.apply(found, by=None, today=timezone.localdate())
+    crews.apply(more, by=None)
+    try:
+        care.take_over_history(found.history(), by=None)
+    except Refused as refused:
+        raise CommandError(f"last_care: {refused}: nothing was written.", returncode=1) from None
+
+
+def _sources(paths: list[Path]) -> list[Source]:
+    missing = [str(path) for path in paths if not path.is_file()]
+    if missing:
+        raise CommandError(f"No such file: {', '.join(missing)}")
+    return [Source.of(path) for path in paths]
+
+
+def _table(problems: list[RowProblem]) -> list[str]:
+    head = ("file", "sheet", "row", "column", "value", "wanted")
+    cells = [(p.file, p.sheet, str(p.row or ""), p.column, _short(p.value), p.wanted) for p in problems]
+    widths = [max(len(row[column]) for row in (head, *cells)) for column in range(len(head) - 1)]
+    return [
+        "  ".join([*(cell.ljust(width) for cell, width in zip(row, widths, strict=False)), row[-1]])
+        for row in (head, *cells)
+    ]
+
+
+def _short(value: object) -> str:
+    text = "" if value is None else str(value)
+    return text if len(text) <= LONGEST_VALUE else text[: LONGEST_VALUE - 1] + "…"
