@@ -10,7 +10,7 @@ from landscape_care.calendars.facts import TaskFacts, VisitFacts
 from landscape_care.calendars.feeds import Days, FeedEvent, Hours
 from landscape_care.calendars.words import say, say_caution, say_clock, say_day
 
-_PART_OF_A_CODE = re.compile(r"[A-Za-z#*]*\d[\w#*]{2,}")
+_PARTS_OF_A_CODE = (re.compile(r"[A-Za-z#*]*\d[\w#*]{2,}"), re.compile(r"\d{3,}"))
 
 
 def stop_entry(
@@ -49,7 +49,7 @@ def span_of(visit: VisitFacts) -> Days | Hours:
 
 def without_codes(note: str, gate_code: str) -> str:
     """Blank out a gate code, or a part of it with a digit, that somebody wrote into a note."""
-    parts = {gate_code.strip(), *_PART_OF_A_CODE.findall(gate_code)}
+    parts = {gate_code.strip(), *(part for form in _PARTS_OF_A_CODE for part in form.findall(gate_code))}
     for part in sorted((part for part in parts if len(part) >= 3), key=len, reverse=True):
         note = re.sub(re.escape(part), "•••", note, flags=re.IGNORECASE)
     return note

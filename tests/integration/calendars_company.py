@@ -127,6 +127,9 @@ def add_route(crew: Crew, *visits: Visit) -> MonthPlan:
         depot=crew.depot, month=date(2026, 11, 1), number=1, state=PlanState.PUBLISHED
     )
     for position, visit in enumerate(visits, start=1):
+        assert visit.day
+        assert visit.arrives_at
+        assert visit.leaves_at
         Stop.objects.create(
             plan=plan,
             visit=visit,

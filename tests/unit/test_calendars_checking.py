@@ -48,7 +48,7 @@ def after(line: bytes, extra: bytes) -> Callable[[bytes], bytes]:
     return swap(line + b"\r\n", line + b"\r\n" + extra + b"\r\n")
 
 
-SPOILT = {
+SPOILT: dict[str, tuple[Callable[[bytes], bytes], str]] = {
     "cut off in the middle": (lambda body: body[:700], "RFC 5545 3.1"),
     "a byte order mark": (lambda body: b"\xef\xbb\xbf" + body, "RFC 5545 3.1"),
     "line feeds alone": (lambda body: body.replace(b"\r\n", b"\n"), "RFC 5545 3.1"),
