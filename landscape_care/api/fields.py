@@ -85,11 +85,14 @@ class ReasonBody(Body):
 
 
 class ProblemRow(serializers.Serializer[Any]):
-    """One wrong value."""
+    """One wrong value; file, sheet and row (0 for the sheet as a whole) where it came in a spreadsheet."""
 
     field = serializers.CharField()
     value = serializers.JSONField(allow_null=True)
     wanted = serializers.CharField()
+    file = serializers.CharField(required=False)
+    sheet = serializers.CharField(required=False)
+    row = serializers.IntegerField(required=False)
 
 
 class ProblemDetails(serializers.Serializer[Any]):

@@ -11,10 +11,15 @@ from django.http import Http404
 from rest_framework import exceptions
 from rest_framework.response import Response
 
+from landscape_care.care.actions import NotOpen
+from landscape_care.dispatch.actions import PlanNotReady, StopChanged
+from landscape_care.properties.intake import IntakeRefused, RowProblem
 from landscape_care.trades.limits import Problem, Refused
+from landscape_care.visits.actions import BodyDiffers, VisitWithdrawn
 
 MEDIA_TYPE = "application/problem+json"
 WANTED = {"required": "a value: it is missing", "null": "a value, not null", "blank": "some text, not none"}
+MOST_TOLD = 10
 NEVER_REPEATED = ("password", "gate_code", "token")
 
 
@@ -66,6 +71,8 @@ def _described(error: Exception, context: Mapping[str, Any]) -> tuple[int, dict[
         return _refused(error.problems)
     if isinstance(error, exceptions.ValidationError):
         return _refused(_problems_in(error.detail, _given(context)))
+    if isinstance(error, IntakeRefused):
+        return _listed([row_problem(problem) for problem in error.problems])
     for sort, kinds in _own_refusals():
         if isinstance(error, kinds):
             return sort.status, {**_body(sort.status, str(error), sort), **_reason(error)}
@@ -88,7 +95,10 @@ def _reason(error: Exception) -> dict[str, str]:
 
 
 def _own_refusals() -> Iterable[tuple[Sort, tuple[type[Exception], ...]]]:
-    return ((CONFLICT, (Conflict,)),)
+    return (
+        (CONFLICT, (Conflict, NotOpen, VisitWithdrawn, StopChanged, PlanNotReady)),
+        (BODY_DIFFERS, (BodyDiffers,)),
+    )
 
 
 def _plain(status: int, detail: str) -> tuple[int, dict[str, Any]]:
@@ -105,12 +115,23 @@ def _body(status: int, detail: str, sort: Sort | None = None) -> dict[str, Any]:
 
 
 def _refused(problems: Iterable[Problem]) -> tuple[int, dict[str, Any]]:
-    listed = [
-        {"field": clean(p.field), "value": shown_value(p.field, p.value), "wanted": clean(p.wanted)}
-        for p in problems
-    ]
-    detail = "; ".join(f"{row['field']}: wanted {row['wanted']}" for row in listed)
-    return REFUSED.status, {**_body(REFUSED.status, detail, REFUSED), "problems": listed}
+    return _listed([_row(problem.field, problem.value, problem.wanted) for problem in problems])
+
+
+def row_problem(problem: RowProblem) -> dict[str, Any]:
+    """A wrong cell of a spreadsheet as answers list it."""
+    place = {"file": clean(problem.file), "sheet": clean(problem.sheet), "row": problem.row}
+    return {**_row(problem.column, problem.value, problem.wanted), **place}
+
+
+def _row(field: str, value: object, wanted: str) -> dict[str, Any]:
+    return {"field": clean(field), "value": shown_value(field, value), "wanted": clean(wanted)}
+
+
+def _listed(rows: list[dict[str, Any]]) -> tuple[int, dict[str, Any]]:
+    told = [f"{row['field']}: wanted {row['wanted']}" for row in rows[:MOST_TOLD]]
+    more = [f"and {len(rows) - MOST_TOLD} more"] if len(rows) > MOST_TOLD else []
+    return REFUSED.status, {**_body(REFUSED.status, "; ".join(told + more), REFUSED), "problems": rows}
 
 
 def _given(context: Mapping[str, Any]) -> Any:

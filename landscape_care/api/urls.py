@@ -2,7 +2,7 @@
 
 from django.urls import path, re_path
 
-from landscape_care.api import calendars, index, intake, people, properties
+from landscape_care.api import calendars, care, dispatch, index, intake, people, properties, visits
 
 app_name = "api"
 urlpatterns = [
@@ -22,8 +22,38 @@ urlpatterns = [
     path("things/<int:number>/", properties.ThingDetail.as_view(), name="thing"),
     path("things/<int:number>/removal/", properties.ThingRemoval.as_view(), name="removal"),
     path("things/<int:number>/changes/", properties.ThingHistory.as_view(), name="changes"),
+    path("intake/", intake.IntakeApplication.as_view(), name="intake"),
     path("intake/check/", intake.IntakeCheck.as_view(), name="intake-check"),
     path("intake/template/", intake.IntakeTemplate.as_view(), name="intake-template"),
+    path("care-rules/", care.RuleList.as_view(), name="care-rules"),
+    path("adjustments/", care.AdjustmentList.as_view(), name="adjustments"),
+    path("adjustments/<int:number>/end/", care.AdjustmentEnd.as_view(), name="adjustment-end"),
+    path("care-tasks/", care.TaskList.as_view(), name="care-tasks"),
+    path("care-tasks/<int:number>/", care.TaskDetail.as_view(), name="care-task"),
+    path("care-tasks/<int:number>/why/", care.TaskWhy.as_view(), name="why"),
+    path("care-tasks/<int:number>/hold/", care.TaskHold.as_view(), name="task-hold"),
+    path("care-tasks/<int:number>/release/", care.TaskRelease.as_view(), name="task-release"),
+    path("care-tasks/<int:number>/settlement/", care.TaskSettlement.as_view(), name="settlement"),
+    path("care-tasks/<int:number>/reopening/", care.TaskReopening.as_view(), name="reopening"),
+    path("readings/", care.ReadingList.as_view(), name="readings"),
+    path("visits/", visits.VisitList.as_view(), name="visits"),
+    path("visits/<int:number>/", visits.VisitDetail.as_view(), name="visit"),
+    path("visits/<int:number>/access/", visits.VisitAccess.as_view(), name="access"),
+    path("completions/", visits.CompletionList.as_view(), name="completions"),
+    path("completions/<uuid:uuid>/", visits.CompletionDetail.as_view(), name="completion"),
+    path("crews/", dispatch.CrewList.as_view(), name="crews"),
+    path("crews/<slug:code>/", dispatch.CrewDetail.as_view(), name="crew"),
+    path("crews/<slug:code>/days/<slug:day>/", dispatch.CrewDayDetail.as_view(), name="crew-day"),
+    path("crews/<slug:code>/days-off/", dispatch.CrewDayOff.as_view(), name="day-off"),
+    path("month-plans/", dispatch.PlanList.as_view(), name="month-plans"),
+    path("month-plans/<int:number>/", dispatch.PlanDetail.as_view(), name="month-plan"),
+    path("month-plans/<int:number>/stops/", dispatch.PlanStops.as_view(), name="plan-stops"),
+    path("month-plans/<int:number>/unserved/", dispatch.PlanUnserved.as_view(), name="unserved"),
+    path("month-plans/<int:number>/publication/", dispatch.PlanPublication.as_view(), name="publication"),
+    path("stops/<int:number>/", dispatch.StopDetail.as_view(), name="stop"),
+    path("stops/<int:number>/move/", dispatch.StopMove.as_view(), name="stop-move"),
+    path("stops/<int:number>/hold/", dispatch.StopHold.as_view(), name="stop-hold"),
+    path("stops/<int:number>/release/", dispatch.StopRelease.as_view(), name="stop-release"),
     path("addresses/", calendars.AddressList.as_view(), name="addresses"),
     path("addresses/<int:number>/", calendars.AddressDetail.as_view(), name="address"),
     path("addresses/<int:number>/revocation/", calendars.AddressRevocation.as_view(), name="revocation"),
