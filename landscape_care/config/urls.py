@@ -12,4 +12,5 @@ urlpatterns = [
     path("stock-admin/", admin.site.urls),
     path("api/", include("landscape_care.api.urls")),
     path("", include("landscape_care.calendars.urls")),
+    path("", include("landscape_care.pages.urls")),
 ]
