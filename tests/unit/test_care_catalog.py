@@ -1,0 +1,209 @@
+"""The rule files and what is refused in them."""
+
+import pytest
+
+from landscape_care.care.catalog import (
+    PROPERTY,
+    STEMS,
+    Adjustment,
+    Rule,
+    adjusted,
+    agreed,
+    catalog,
+    read_rules,
+    refuse_shared_names,
+    rule_named,
+)
+from landscape_care.care.cautions import cautions
+from landscape_care.care.checks import check_rules, unknown_names
+from landscape_care.trades.kinds import KINDS
+
+GOOD = """
+[drip-flush]
+kind = "zone"
+where = { device = "drip" }
+every = 90
+tolerance_days = 20
+set_up = 5
+skill = "irrigation_tech"
+source = "common practice"
+en = { title = "Flush the drip", how = "Open the caps." }
+es = { title = "Purgar el goteo", how = "Abra los tapones." }
+"""
+
+
+def changed(old: str, new: str) -> str:
+    assert old in GOOD
+    return GOOD.replace(old, new)
+
+
+def test_every_kind_of_thing_and_the_property_itself_has_care() -> None:
+    assert {rule.kind for rule in catalog().values()} == {*KINDS, PROPERTY}
+    assert {rule.stem for rule in catalog().values()} == set(STEMS)
+
+
+def test_the_catalog_holds_the_rules_a_courtyard_lives_by() -> None:
+    wanted = {
+        "sand-filter-backwash",
+        "colour-swap-to-cool",
+        "colour-swap-to-warm",
+        "perennial-cutback",
+        "frost-tender-pruning",
+        "irrigation-program",
+        "light-timer-reset",
+        "turf-brushing",
+        "joint-sand",
+        "drip-flush",
+        "backflow-test",
+        "tree-strap-loosening",
+        "tree-light-tie-loosening",
+    }
+    assert wanted <= set(catalog())
+    assert len(catalog()) >= 60
+
+
+@pytest.mark.parametrize("rule", catalog().values(), ids=list(catalog()))
+def test_a_rule_speaks_both_languages_and_names_its_source(rule: Rule) -> None:
+    assert rule.source
+    assert rule.text("en").title != rule.text("es").title
+    assert rule.text("en").how != rule.text("es").how
+    assert bool(rule.en.materials) == bool(rule.es.materials)
+
+
+def test_every_caution_leaves_the_last_word_to_local_code_and_licensed_practice() -> None:
+    assert len(cautions()) == 13
+    for caution in cautions().values():
+        assert "Local code and licensed practice come first" in caution.in_language("en")[1]
+        assert "código local" in caution.in_language("es")[1]
+
+
+def test_work_that_can_hurt_carries_its_caution() -> None:
+    codes = {key: set(rule.cautions) for key, rule in catalog().items()}
+    assert "ELEC" in codes["pump-basket"] & codes["transformer-check"]
+    assert "BACKFLOW" in codes["backflow-test"]
+    assert "SILICA" in codes["joint-sand"] & codes["filter-sand-change"]
+    assert "LADDER" in codes["tree-structural-pruning"] & codes["tree-light-tie-loosening"]
+    assert "PEST" in codes["weed-prevention-in-gravel"]
+    assert "FISH" in codes["sand-filter-backwash"]
+    assert catalog()["backflow-test"].skill == "certified_backflow_tester"
+    assert catalog()["weed-prevention-in-gravel"].skill == "licensed_applicator"
+    assert catalog()["transformer-check"].skill == "licensed_electrician"
+
+
+def test_the_check_at_start_finds_nothing_wrong_and_would_find_an_unknown_computation() -> None:
+    assert check_rules() == []
+    [rule] = read_rules("irrigation", changed("every = 90\n", 'computed = "moon_phase"\n')).values()
+    assert "moon_phase" in next(iter(unknown_names({rule.key: rule})))
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        (changed('kind = "zone"', 'kind = "zeppelin"'), "kind is 'zeppelin'"),
+        (changed('kind = "zone"', 'kind = "sensor"'), "where is 'device'"),
+        (changed('device = "drip"', 'device = "drop"'), "where device is 'drop'"),
+        (changed('device = "drip"', 'devise = "drip"'), "where is 'devise'"),
+        (changed("every = 90", "every = 0"), "every is 0"),
+        (changed("every = 90", 'every = "often"'), "every is 'often': wanted a whole number"),
+        (changed("every = 90", ""), "trigger is missing"),
+        (changed("every = 90", 'every = 90\nseason = "growing_season"'), "trigger is"),
+        (changed("every = 90", 'season = "growing_season"'), "tolerance_days is 20"),
+        (changed("every = 90", 'event = "full_moon"'), "event is 'full_moon'"),
+        (changed("every = 90", 'every = 90\nwithin = "monsoon_season"'), "'monsoon_season' is unknown"),
+        (changed("tolerance_days = 20", "tolerance_days = 45"), "tolerance_days is 45"),
+        (changed("tolerance_days = 20", "tolerance_days = -1"), "tolerance_days is -1"),
+        (changed("set_up = 5", "set_up = -5"), "set_up_minutes is -5"),
+        (changed("set_up = 5", "set_up = 0"), "work takes time"),
+        (changed("set_up = 5", 'set_up = 5\nunit = "gallon"'), "unit is 'gallon'"),
+        (changed("irrigation_tech", "wizard"), "skill is 'wizard'"),
+        (changed("set_up = 5", 'set_up = 5\ncautions = ["LAVA"]'), "cautions is 'LAVA'"),
+        (changed("set_up = 5", "set_up = 5\npeople = 0"), "people is 0"),
+        (changed("set_up = 5", "set_up = 5\ncolour = 3"), "colour is not a field of a rule"),
+        (changed('source = "common practice"', 'source = " "'), "source is ' '"),
+        (changed('es = { title = "Purgar el goteo", how = "Abra los tapones." }', ""), "es is missing"),
+        (changed('how = "Open the caps."', 'howto = "Open"'), "en: "),
+        (changed("set_up = 5", 'set_up = 5\nreading = { quantity = "mood", at_least = 3 }'), "'mood'"),
+        (
+            changed(
+                "set_up = 5", 'set_up = 5\nreading = { quantity = "flow_gpm", at_least = 3, at_most = 2 }'
+            ),
+            "bound of reading",
+        ),
+    ],
+)
+def test_nonsense_is_refused_with_file_rule_and_field(text: str, said: str) -> None:
+    with pytest.raises(ValueError, match=r"rules/irrigation\.toml, rule drip-flush: ") as refused:
+        read_rules("irrigation", text)
+    assert said in str(refused.value)
+
+
+def test_a_rule_in_the_wrong_file_and_a_broken_file_are_refused() -> None:
+    with pytest.raises(ValueError, match=r"belong in irrigation\.toml"):
+        read_rules("turf", GOOD)
+    with pytest.raises(ValueError, match=r"rules/turf\.toml"):
+        read_rules("turf", "[broken")
+    with pytest.raises(ValueError, match="Drip_Flush"):
+        read_rules("irrigation", GOOD.replace("[drip-flush]", "[Drip_Flush]"))
+
+
+def test_two_rules_never_share_a_name_not_even_an_old_one() -> None:
+    [one] = read_rules("irrigation", GOOD).values()
+    text = GOOD.replace("[drip-flush]", "[line-flush]").replace(
+        "set_up = 5", 'set_up = 5\nformerly = ["drip-flush"]'
+    )
+    [other] = read_rules("irrigation", text).values()
+    with pytest.raises(ValueError, match="'drip-flush' is a name of drip-flush"):
+        refuse_shared_names([one, other])
+
+
+def test_a_rule_is_found_by_name_and_an_unknown_name_lists_the_known() -> None:
+    assert rule_named("drip-flush").kind == "zone"
+    with pytest.raises(ValueError, match="backflow-test"):
+        rule_named("drip-flash")
+
+
+def test_the_property_speaks_louder_than_the_company_and_the_company_than_the_catalog() -> None:
+    company = {"turf-brushing": Adjustment(every_days=21, minutes=40)}
+    own = {"turf-brushing": Adjustment(every_days=10)}
+    rule = adjusted(catalog(), company, own)["turf-brushing"]
+    assert rule.every_days == 10
+    assert rule.labour.minutes(9999) == 40
+    assert catalog()["turf-brushing"].every_days == 14
+
+
+def test_a_shorter_interval_narrows_the_window_so_that_neighbours_stay_apart() -> None:
+    rule = adjusted(catalog(), {"turf-brushing": Adjustment(every_days=4)}, {})["turf-brushing"]
+    assert rule.tolerance_days == 1
+
+
+def test_a_rule_switched_off_for_the_company_can_be_switched_on_for_a_property() -> None:
+    off = {"turf-brushing": Adjustment(enabled=False)}
+    assert "turf-brushing" not in adjusted(catalog(), off, {})
+    assert "turf-brushing" in adjusted(catalog(), off, {"turf-brushing": Adjustment(enabled=True)})
+
+
+def test_an_adjustment_under_an_old_name_counts_for_the_renamed_rule() -> None:
+    text = GOOD.replace("set_up = 5", 'set_up = 5\nformerly = ["drip-purge"]')
+    rules = read_rules("irrigation", text)
+    assert adjusted(rules, {"drip-purge": Adjustment(every_days=60)}, {})["drip-flush"].every_days == 60
+
+
+@pytest.mark.parametrize(
+    ("rule", "values", "said"),
+    [
+        ("perennial-cutback", Adjustment(every_days=30), "does not repeat by days"),
+        ("turf-brushing", Adjustment(offset_days=7), "follows no season"),
+        ("perennial-cutback", Adjustment(offset_days=120), "-90 to 90"),
+        ("turf-brushing", Adjustment(minutes=5000), "set_up_minutes is 5000"),
+    ],
+)
+def test_an_adjustment_a_rule_cannot_have_is_refused(rule: str, values: Adjustment, said: str) -> None:
+    with pytest.raises(ValueError, match=said):
+        adjusted(catalog(), {rule: values}, {})
+
+
+def test_an_agreement_leaves_out_what_it_does_not_pay_for_and_stretches_what_repeats() -> None:
+    rules = agreed(catalog(), ["turf", "lighting"], 28)
+    assert {rule.stem for rule in rules.values()} == {"turf", "lighting"}
+    assert rules["turf-brushing"].at_least_days == 28
+    assert len(agreed(catalog(), [], 7)) == len(catalog())
