@@ -96,20 +96,18 @@ def _checklist(visit: VisitFacts, language: str) -> list[str]:
 
 def _box(task: TaskFacts, language: str) -> str:
     box = {"done": "done_box", "skipped": "skipped_box"}.get(task.state, "open_box")
-    head = say(language, box, title=task.titles[language], minutes=task.minutes)
+    title = " · ".join(filter(None, (task.titles[language], task.thing)))
+    head = say(language, box, title=title, minutes=task.minutes)
     if task.state != "open":
         return head
     if task.people > 1:
         head += ", " + say(language, "with_people", count=task.people)
-    return "\n".join(
-        [head, *(f"    {line}" for line in task.lines.get(language, ())), *_settings(task, language)]
-    )
-
-
-def _settings(task: TaskFacts, language: str) -> list[str]:
-    lines = [f"    {thing}: {_values(values)}" for thing, values in task.settings.items()]
-    return [f"    {say(language, 'leave_set')}", *lines] if lines else []
+    lines = list(task.lines.get(language, ())) or [
+        f"{thing}: {_values(values)}" for thing, values in sorted(task.settings.items())
+    ]
+    title_of_lines = [say(language, "leave_set")] if task.settings else []
+    return "\n    ".join([head, *title_of_lines, *lines])
 
 
 def _values(values: dict[str, object]) -> str:
-    return ", ".join(f"{name.removeprefix('set_')} {value}" for name, value in values.items())
+    return ", ".join(f"{name.removeprefix('set_')} {value}" for name, value in sorted(values.items()))

@@ -26,9 +26,14 @@ class TaskFacts:
     minutes: int = 0
     people: int = 1
     settled_on: date | None = None
+    thing: str = ""
     cautions: tuple[str, ...] = ()
     lines: dict[str, list[str]] = field(default_factory=dict)
     settings: dict[str, dict[str, object]] = field(default_factory=dict)
+
+    def settled(self) -> bool:
+        """Whether it was done or skipped."""
+        return self.state in ("done", "skipped")
 
     def told_apart(self) -> bool:
         """Whether owners see it as an entry of its own: care of a season, or settings that change."""

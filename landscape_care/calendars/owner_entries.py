@@ -22,6 +22,7 @@ _BY_STEM = (
     ("lighting", "expect_lights"),
     ("planting", "expect_plants"),
 )
+_PROGRAMS = ("irrigation", "lighting")
 _BY_CAUTION = (
     ("CHEM", "expect_product"),
     ("PEST", "expect_product"),
@@ -166,8 +167,8 @@ def _season(group: Sequence[TaskFacts], place: PlaceFacts, language: str, *, man
     rule, occurrence = _group(group[0])
     return FeedEvent(
         uid=named_uid("season", place.code, rule, occurrence),
-        # Grows with every change and every task that joins; rows are never deleted.
-        sequence=sum(task.revision + 1 for task in group) - 1,
+        # Grows with every change, settling and every task that joins; rows are never deleted.
+        sequence=sum(task.revision + task.settled() + 1 for task in group) - 1,
         changed_at=max(task.changed_at for task in group),
         span=_season_days(live or group),
         summary=_season_summary(live, group, place, language, many=many),
@@ -191,7 +192,7 @@ def _season_days(group: Sequence[TaskFacts]) -> Days:
 def _season_summary(
     live: Sequence[TaskFacts], group: Sequence[TaskFacts], place: PlaceFacts, language: str, *, many: bool
 ) -> str:
-    title = _shared_title(live or group, language)
+    title = _title(group[0], language)
     if many:
         title = f"{place.name}: {title}"
     if not live:
@@ -199,21 +200,30 @@ def _season_summary(
     return say(language, "done_mark", title=title) if all(task.state == "done" for task in live) else title
 
 
-def _shared_title(group: Sequence[TaskFacts], language: str) -> str:
-    titles = list(dict.fromkeys(task.titles[language] for task in group))
-    return titles[0] if len(titles) == 1 else f"{titles[0]} (+{len(titles) - 1})"
+def _title(task: TaskFacts, language: str) -> str:
+    if task.settings and task.stem in _PROGRAMS:
+        return say(language, f"program_{task.stem}")
+    return task.titles[language]
 
 
 def _season_text(live: Sequence[TaskFacts], group: Sequence[TaskFacts], language: str) -> str:
     if not live:
-        skipped = any(task.state == "skipped" for task in group)
-        return say(language, "note_skipped" if skipped else "note_off")
-    lines = [f"- {line}" for task in live for line in (task.titles[language], *task.lines.get(language, ()))]
-    if any(task.settings for task in live):
-        return "\n".join(dict.fromkeys(lines))
+        return say(language, "note_skipped" if any(task.settled() for task in group) else "note_off")
+    if live[0].settings:
+        return "\n".join(f"- {line}" for task in live for line in _program(task, language))
     first, last = min(task.opens_on for task in live), max(task.closes_on for task in live)
     window = say(language, "window", first=say_day(language, first), last=say_day(language, last))
-    return "\n".join(dict.fromkeys([window, *lines]))
+    return "\n".join([window, *(f"- {_on_thing(task, language)}" for task in live)])
+
+
+def _program(task: TaskFacts, language: str) -> list[str]:
+    # Other lines are for the crew, such as what the record leaves open.
+    return [line for line in task.lines.get(language, ()) if line.startswith(tuple(task.settings))]
+
+
+def _on_thing(task: TaskFacts, language: str) -> str:
+    lines = "; ".join(task.lines.get(language, ()))
+    return ": ".join(filter(None, (task.thing, lines))) or task.titles[language]
 
 
 def _category(task: TaskFacts) -> str:

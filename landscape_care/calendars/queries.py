@@ -168,9 +168,9 @@ def _seasonal_tasks(places: Iterable[int], today: date) -> dict[int, list[TaskFa
         occurrence__contains="-",
         closes_on__gte=today - OWNER_PAST,
         opens_on__lte=today + OWNER_AHEAD,
-    ).order_by("rule", "occurrence", "id")
+    ).select_related("thing")
     found: dict[int, list[TaskFacts]] = {}
-    for row in rows:
+    for row in rows.order_by("rule", "occurrence", "id"):
         found.setdefault(row.property_id, []).append(_task(row))
     return found
 
@@ -262,7 +262,7 @@ def _visits(rows: QuerySet[Visit], places: Mapping[int, PlaceFacts]) -> list[Vis
 
 
 def _with_tasks(rows: QuerySet[Visit]) -> QuerySet[Visit]:
-    tasks = VisitTask.objects.select_related("task").order_by("task__rule", "task_id")
+    tasks = VisitTask.objects.select_related("task__thing").order_by("task__rule", "task_id")
     return rows.prefetch_related(Prefetch("visit_tasks", queryset=tasks))
 
 
@@ -300,10 +300,15 @@ def _task(row: CareTask) -> TaskFacts:
         minutes=row.minutes,
         people=row.people,
         settled_on=row.settled_on,
+        thing=_thing(row),
         cautions=tuple(row.cautions),
         lines=row.details.get("lines", {}),
         settings=row.details.get("settings", {}),
     )
+
+
+def _thing(row: CareTask) -> str:
+    return f"{row.thing.tag} {row.thing.name}".strip() if row.thing else ""
 
 
 def _places(rows: QuerySet[Property]) -> dict[int, PlaceFacts]:

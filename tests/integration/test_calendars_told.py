@@ -16,7 +16,7 @@ from landscape_care.calendars.checking import check
 from landscape_care.calendars.feeds import Days, FeedEvent
 from landscape_care.calendars.models import Address, Audience
 from landscape_care.dispatch.models import Crew
-from landscape_care.properties.models import Client
+from landscape_care.properties.models import Bed, Client
 from landscape_care.visits.models import Visit, VisitTask
 from tests.integration.calendars_company import (
     CHANGED,
@@ -86,7 +86,8 @@ def _as_stored(visit: Visit, zone: str) -> tuple[str, datetime, datetime, str]:
 
 
 def _by_icalendar(body: bytes) -> set[tuple[str, datetime, datetime, str]]:
-    found: Any = recurring_ical_events.of(Calendar.from_ical(body)).between(date(2026, 1, 1), date(2028, 1, 1))
+    calendar: Any = Calendar.from_ical(body)
+    found: list[Any] = recurring_ical_events.of(calendar).between(date(2026, 1, 1), date(2028, 1, 1))
     return {(str(e["UID"]), e.start.astimezone(UTC), e.end.astimezone(UTC), str(e["STATUS"])) for e in found}
 
 
@@ -142,7 +143,9 @@ def _fill(company: Company) -> None:
         state="done",
     )
     add_visit(company.property, date(2026, 10, 22), state="withdrawn", withdrawn_reason="CANARY-WITHDRAWN")
-    coming = add_visit(company.property, date(2026, 11, 3), add_task(company.property, 3, cautions=["CHEM"]))
+    note = {"lines": {"en": ["CANARY-FOLLOW-UP"], "es": ["CANARY-FOLLOW-UP"]}}
+    follow_up = add_task(company.property, 3, cautions=["CHEM"], details=note)
+    coming = add_visit(company.property, date(2026, 11, 3), follow_up)
     add_visit(company.property, date(2026, 11, 10), moved_from=date(2026, 11, 9), revision=1)
     add_visit(company.other, date(2026, 11, 3), add_task(company.other))
     add_season(company)
@@ -172,7 +175,10 @@ def add_program(company: Company, **values: Any) -> None:
         "title_es": "Poner el programa de noviembre",
         "due_on": date(2026, 11, 1),
         "details": {
-            "lines": {"en": ["Z1: 12 min, Mon and Thu, 4:30"], "es": ["Z1: 12 min, lun y jue, 4:30"]},
+            "lines": {
+                "en": ["Z1: 12 min, Mon and Thu, 4:30", "Z9: unclear"],
+                "es": ["Z1: 12 min, lun y jue, 4:30", "Z9: sin datos"],
+            },
             "settings": {"Z1": {"set_minutes": 12, "set_weekdays": "14", "set_start": "04:30"}},
         },
     }
@@ -205,7 +211,8 @@ def test_a_crew_never_reads_a_gate_code_but_its_access_note(company: Company) ->
     assert "CANARY-ACCESS" in text
     assert "7713" not in text
     assert "(code: see the crew page)" in text
-    allowed = ("CANARY-ACCESS", "CANARY-CREW", "CANARY-OTHER-GARDEN")  # the other garden is on its route
+    # The other garden is on its route, and a crew's follow-up is for the next crew.
+    allowed = ("CANARY-ACCESS", "CANARY-CREW", "CANARY-OTHER-GARDEN", "CANARY-FOLLOW-UP")
     hidden = [secret for secret in SECRETS if secret not in allowed]
     assert [secret for secret in hidden if secret in text] == []
 
@@ -310,19 +317,37 @@ def test_seasonal_care_lies_over_its_window_and_programs_on_their_day(company: C
     add_task(company.property, 2, rule="deadhead-colour")
     add_program(company)
     events = by_summary(told(address_for("property", company)))
-    season, program = events["Plant winter colour"], events["Set the November program"]
+    season, program = events["Plant winter colour"], events["New irrigation program"]
     assert len(events) == 2
     assert season.span == Days(date(2026, 10, 25), date(2026, 10, 31))
-    assert (
-        season.description
-        == "Planned between Sun 25 Oct and Sat 31 Oct.\n- Plant winter colour\n- 96 plants, 3 flats"
-    )
+    assert season.description == "Planned between Sun 25 Oct and Sat 31 Oct.\n- 96 plants, 3 flats"
     assert season.categories == ("Care season",)
     assert program.span == Days(date(2026, 11, 1), date(2026, 11, 1))
-    assert program.description == "- Set the November program\n- Z1: 12 min, Mon and Thu, 4:30"
+    assert program.description == "- Z1: 12 min, Mon and Thu, 4:30"
     assert program.categories == ("Irrigation",)
     assert season.transparent
     assert program.transparent
+
+
+def test_care_of_a_thing_names_it_by_its_tag(company: Company) -> None:
+    place = company.property
+    bed = Bed.objects.create(
+        property=place,
+        kind="bed",
+        tag="B1",
+        name="Entry bed",
+        installed_on=TODAY,
+        area_ft2=40,
+        note="CANARY-NOTE",
+    )
+    add_season(company, thing=bed)
+    visit = add_visit(place, date(2026, 11, 3), place.care_tasks.get())
+    add_route(company.crew, visit)
+    season = by_summary(told(address_for("property", company)))["Plant winter colour"]
+    assert season.description.endswith("\n- B1 Entry bed: 96 plants, 3 flats")
+    (stop,) = told(address_for("crew", company))
+    assert "[ ] Plant winter colour · B1 Entry bed, 30 min\n    96 plants, 3 flats" in stop.description
+    assert "CANARY-NOTE" not in season.description + stop.description
 
 
 def test_one_season_on_several_beds_is_one_entry_whose_sequence_grows(company: Company) -> None:
@@ -398,7 +423,7 @@ def test_a_crew_reads_stops_in_order_with_all_it_needs(company: Company) -> None
     assert "! Electricity" in one.description
     assert "[ ] Backwash the sand filter, 30 min, 2 people" in one.description
     assert "[x] Sweep" in one.description
-    assert "Leave set:\n    Z1: minutes 12, weekdays 14, start 04:30" in two.description
+    assert "Leave set:\n    Z1: 12 min, Mon and Thu, 4:30\n    Z9: unclear" in two.description
     assert not one.transparent
 
 
