@@ -149,6 +149,16 @@ def next_free_port(host: str, port: int) -> int:
     return next(candidate for candidate in range(port + 1, 65536) if port_is_free(host, candidate))
 
 
+def own_address() -> str:
+    """Find the address of this machine in its network; no packet leaves, the system only picks a way."""
+    with closing(socket.socket(socket.AF_INET, socket.SOCK_DGRAM)) as probe:
+        try:
+            probe.connect(("192.0.2.1", 9))  # reserved for documentation, RFC 5737
+        except OSError:
+            return "127.0.0.1"
+        return str(probe.getsockname()[0])
+
+
 def claim(file: Path) -> bool:
     """Claim a data folder for this process; the claim ends with the process, however it ends."""
     descriptor = os.open(file, os.O_RDWR | os.O_CREAT, 0o640)

@@ -35,7 +35,9 @@ class Command(BaseCommand):
         """Take the few choices a quick start has."""
         parser.add_argument("--port", type=int, default=8000, help="port of the site (8000)")
         parser.add_argument(
-            "--host", default="127.0.0.1", help="address to listen on (127.0.0.1: this machine only)"
+            "--host",
+            default="127.0.0.1",
+            help="127.0.0.1: this machine only; 0.0.0.0: phones in the same network",
         )
         parser.add_argument(
             "--without-demo", action="store_true", help="make an empty company with one office user"
@@ -85,7 +87,7 @@ class Command(BaseCommand):
 
     def run(self, host: str, port: int) -> None:
         """Run the processes until somebody asks for the end."""
-        shown = "127.0.0.1" if host in ("0.0.0.0", "::") else host  # noqa: S104
+        shown = supervisor.own_address() if host in ("0.0.0.0", "::") else host  # noqa: S104
         address = f"http://{shown}:{port}"
         environment = {
             **os.environ,
@@ -96,7 +98,7 @@ class Command(BaseCommand):
         supervisor.keep_running(
             self.parts(host, port),
             environment=environment,
-            then=lambda: self.welcome(address),
+            then=lambda: self.welcome(address, host),
             say=self.say,
         )
 
@@ -112,13 +114,15 @@ class Command(BaseCommand):
             parts.insert(0, part("broker", valkey_command(socket, settings.DATA_FOLDER / "broker")))
         return parts
 
-    def welcome(self, address: str) -> None:
+    def welcome(self, address: str, host: str) -> None:
         """Wait until the site answers, then say where to look."""
         wait_until_answered(f"{address}/healthz")
         self.say("")
         for line in where_to_look(address):
             self.say(line)
         self.say("")
+        if host == "127.0.0.1":
+            self.say("To look from a phone in the same network, start with --host 0.0.0.0")
         self.say(f"Running at {address} (data in {settings.DATA_FOLDER}). Ctrl-C stops everything.")
 
     def say(self, line: str) -> None:
