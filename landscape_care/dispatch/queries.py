@@ -1,7 +1,7 @@
 """Reads of the dispatch room: who drives when, what a month's problem is, and what a plan looks like."""
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 
 from django.contrib.auth.models import AnonymousUser
@@ -157,7 +157,7 @@ def held_stops(plan: MonthPlan) -> dict[int, Stop]:
     before = earlier.filter(state__in=SHOWN).order_by("-number").first()
     published = Q(plan__in=earlier, plan__state=PlanState.PUBLISHED)
     held = Q(plan=before, held=True)
-    rows = Stop.objects.filter(published | held).select_related("crew", "visit").order_by("plan__number")
+    rows = Stop.objects.filter(published | held).select_related("plan", "visit").order_by("plan__number")
     return {
         stop.visit_id: stop
         for stop in rows
@@ -176,13 +176,22 @@ def route_problem(plan: MonthPlan, today: date) -> RouteProblem:
     """The month of a plan as plain values: its crews, visits and driving times."""
     days = [day for day in month_days(plan.month) if day >= today]
     crews = crew_shifts(Crew.objects.filter(depot=plan.depot, active=True), days)
-    held = {
-        visit: (stop.crew_id, stop.day)
-        for visit, stop in held_stops(plan).items()
-        if any(crew.uid == stop.crew_id and stop.day in crew.days for crew in crews)
-    }
+    working = {(crew.uid, day) for crew in crews for day in crew.days}
+    stops = [stop for stop in held_stops(plan).values() if (stop.crew_id, stop.day) in working]
+    held = {stop.visit_id: (stop.crew_id, stop.day) for stop in stops}
     visits = month_visits(plan.depot, plan.month, today)
-    return problem_of(plan.depot, crews, visits, days=days, today=today, held=held)
+    problem = problem_of(plan.depot, crews, visits, days=days, today=today, held=held)
+    return replace(problem, told=_told_orders(stops, set(problem.place_by_uid)))
+
+
+def _told_orders(stops: Iterable[Stop], visits: set[int]) -> dict[tuple[int, date], tuple[int, ...]]:
+    """Orders of published routes, by crew and day."""
+    orders: dict[tuple[int, date], tuple[int, ...]] = {}
+    for stop in sorted(stops, key=lambda stop: stop.position):
+        if stop.plan.state == PlanState.PUBLISHED and stop.visit_id in visits:
+            key = (stop.crew_id, stop.day)
+            orders[key] = (*orders.get(key, ()), stop.visit_id)
+    return orders
 
 
 def problem_of(

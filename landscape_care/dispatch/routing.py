@@ -14,6 +14,7 @@ from typing import NamedTuple
 from landscape_care.dispatch.travel import Travel
 
 OVERTIME_MINUTES = 30  # what a plan may add to a shift at most; company practice
+CALM_MINUTES = 15  # of driving a day, that an order which people know may cost more; company practice
 BREAK_AFTER_MINUTES = 300  # a break is due on days longer than five hours; common practice, law varies
 
 
@@ -89,6 +90,7 @@ class RouteProblem:
     crews: tuple[CrewShift, ...]
     visits: tuple[RouteVisit, ...]
     travel: Travel
+    told: Mapping[tuple[int, date], tuple[int, ...]] = field(default_factory=dict)  # orders people know
     crew_by_uid: Mapping[int, CrewShift] = field(init=False)
     place_by_uid: Mapping[int, int] = field(init=False)
     _possible: dict[int, list[tuple[int, date]]] = field(init=False, default_factory=dict)
@@ -317,20 +319,48 @@ def _shed(problem: RouteProblem, crew: CrewShift, uids: list[int]) -> None:
 
 def insert(problem: RouteProblem, order: Order, visit: RouteVisit) -> bool:
     """Put a visit where it adds least driving; False when no crew and day has room."""
-    best: tuple[float, tuple[int, date], int] | None = None
-    for key in problem.possible(visit):
-        uids = order.get(key, [])
-        for position in range(len(uids) + 1):
-            added = _detour(problem, uids, position, visit)
-            if best is not None and (added, key, position) >= best:
-                continue
-            trial = [problem.visit(uid) for uid in (*uids[:position], visit.uid, *uids[position:])]
-            if timetable(problem, problem.crew_by_uid[key[0]], trial) is not None:
-                best = (added, key, position)
-    if best is None:
+    places = [
+        (place, key) for key in problem.possible(visit) if (place := _place_on(problem, order, key, visit))
+    ]
+    if not places:
         return False
-    order.setdefault(best[1], []).insert(best[2], visit.uid)
+    (_, position), key = min(places)
+    order.setdefault(key, []).insert(position, visit.uid)
     return True
+
+
+def _place_on(
+    problem: RouteProblem, order: Order, key: tuple[int, date], visit: RouteVisit
+) -> tuple[float, int] | None:
+    """Least driving minutes that a visit adds to a route, and the position where, if there is room."""
+    uids, crew = order.get(key, []), problem.crew_by_uid[key[0]]
+    for added, position in sorted((_detour(problem, uids, at, visit), at) for at in range(len(uids) + 1)):
+        trial = (*uids[:position], visit.uid, *uids[position:])
+        if timetable(problem, crew, [problem.visit(uid) for uid in trial]) is not None:
+            return added, position
+    return None
+
+
+def keep_told(problem: RouteProblem, order: Order) -> Order:
+    """Let routes keep the order that people know where that costs little driving.
+
+    What is new on a route is put between; nobody is told a new hour to save a minute.
+    """
+    return {key: _calm(problem, key, uids) for key, uids in order.items()}
+
+
+def _calm(problem: RouteProblem, key: tuple[int, date], uids: list[int]) -> list[int]:
+    known: Order = {key: [uid for uid in problem.told.get(key, ()) if uid in uids]}
+    for uid in uids if known[key] else ():
+        if uid not in known[key]:
+            place = _place_on(problem, known, key, problem.visit(uid))
+            if place is None:
+                return uids
+            known[key].insert(place[1], uid)
+    calm, best = route(problem, *key, known[key]), route(problem, *key, uids)
+    if not known[key] or calm is None:
+        return uids
+    return known[key] if best is None or calm.drive_minutes <= best.drive_minutes + CALM_MINUTES else uids
 
 
 def _detour(problem: RouteProblem, uids: Sequence[int], position: int, visit: RouteVisit) -> float:

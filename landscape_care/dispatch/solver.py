@@ -30,6 +30,7 @@ from landscape_care.dispatch.routing import (
     RouteProblem,
     RouteVisit,
     answer,
+    keep_told,
 )
 
 DAY_MINUTES = 1440
@@ -62,7 +63,7 @@ def solve(problem: RouteProblem, *, seconds: float, seed: int = 1) -> RouteAnswe
         for key in here:
             del order[key]
         order |= _solve_days(problem, visits, days, here, clock.part(0.5 / len(pairs)))
-    return answer(problem, order)
+    return answer(problem, keep_told(problem, order))
 
 
 @dataclass(frozen=True, slots=True)

@@ -229,3 +229,13 @@ def test_a_problem_with_repeated_numbers_or_missing_places_is_refused() -> None:
         problem(visit(1), visit(1))
     with pytest.raises(ValueError, match="places"):
         RouteProblem((crew(),), (visit(1),), Travel(np.zeros((1, 1)), np.zeros((1, 1))))
+
+
+def test_a_route_keeps_the_order_people_know_when_that_costs_little() -> None:
+    minutes = np.array([[0, 10, 12, 14], [10, 0, 9, 9], [12, 9, 0, 3], [14, 9, 3, 0]], dtype=float)
+    visits = tuple(visit(number, held_to=(1, MONDAY)) for number in (1, 2, 3))
+    known = {(1, MONDAY): (3, 1, 2)}
+    small = RouteProblem((crew(),), visits, Travel(minutes, minutes), told=known)
+    assert [stop.visit_uid for stop in only_route(solver.solve(small, seconds=0.5)).stops] == [3, 1, 2]
+    dear = RouteProblem((crew(),), visits, Travel(minutes * 4, minutes), told=known)
+    assert [stop.visit_uid for stop in only_route(solver.solve(dear, seconds=0.5)).stops] != [3, 1, 2]
