@@ -205,10 +205,7 @@ def tmean_f_on(climate: Climate, day: date) -> float:
 def smooth_days(monthly_sums: Sequence[float]) -> Days:
     """Return 365 daily values that add up to the monthly sums and bend as little as possible."""
     _check_twelve("smooth_days", "monthly_sums", monthly_sums, (0, math.inf))
-    months, bends = _month_membership(), _second_differences()
-    system = np.block([[bends.T @ bends, months.T], [months, np.zeros((12, 12))]])
-    wanted = np.concatenate([np.zeros(DAYS_IN_YEAR), monthly_sums])
-    days: Days = np.linalg.solve(system, wanted)[:DAYS_IN_YEAR]
+    days: Days = _smoothing() @ np.asarray(monthly_sums, dtype=np.float64)
     return _without_negatives(days, monthly_sums)
 
 
@@ -219,6 +216,16 @@ def mean_curve(monthly_means: Sequence[float]) -> Days:
     means = np.asarray(monthly_means, dtype=np.float64)
     curve: Days = np.interp(days, fifteenths, means, period=DAYS_IN_YEAR)
     return curve
+
+
+@lru_cache(maxsize=1)
+def _smoothing() -> Days:
+    """Return the matrix from twelve sums to 365 days: least squared bend under the sums as constraints."""
+    months, bends = _month_membership(), _second_differences()
+    system = np.block([[bends.T @ bends, months.T], [months, np.zeros((12, 12))]])
+    wanted = np.vstack([np.zeros((DAYS_IN_YEAR, 12)), np.eye(12)])
+    days: Days = np.linalg.solve(system, wanted)[:DAYS_IN_YEAR]
+    return days
 
 
 def _month_membership() -> Days:
