@@ -77,6 +77,13 @@ class Sheet:
     number: uuid.UUID = field(default_factory=uuid.uuid4)
     typed: Mapping[str, str] = field(default_factory=dict)
     problems: tuple[str, ...] = ()
+    told: frozenset[str] = frozenset()
+    """Cautions that the same stop has already told in full."""
+
+    @property
+    def is_short(self) -> bool:
+        """Whether one press can say it all: nothing to set and nothing to read."""
+        return not (self.settings() or self.asked())
 
     @property
     def outcome(self) -> str:

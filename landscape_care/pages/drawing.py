@@ -88,6 +88,12 @@ class Drawing:
     equipment_y: float
     surveyed: bool
 
+    @property
+    def legend(self) -> list[tuple[str, str, str]]:
+        """What the hatchings used here mean: fill, hatching, and the key of its name."""
+        used = {(patch.fill, patch.hatch) for patch in self.patches}
+        return [(*pair, name) for name, pair in FILLS.items() if pair in used]
+
 
 def draw(things: Sequence[Thing], outlines: dict[str, Sequence[Sequence[float]]]) -> Drawing:
     """Draw a property: `outlines` holds corners in feet by tag, for things that were surveyed."""

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
-from django.utils.translation import pgettext_lazy
+from django.utils.translation import gettext_noop, pgettext_lazy
 
 KIND_NAMES: Mapping[str, Promise] = {
     "bed": _("Planting bed"),
@@ -233,3 +233,40 @@ ROUND_TAGS = frozenset({"bed", "planting", "turf", "water_feature"})
 def word(table: Mapping[str, Promise], key: str) -> str:
     """The word for a key, or the key made readable when nobody has named it yet."""
     return str(table[key]) if key in table else key.replace("_", " ")
+
+
+SAID_BY_THE_RECORD = (
+    gettext_noop("Short mark on the plan, unique on the property, such as B1 or Z3"),
+    gettext_noop("What people call it"),
+    gettext_noop("The day it was put in"),
+    gettext_noop("The day it went; empty while it stands"),
+    gettext_noop("Catalog plant, botanical or common name"),
+    gettext_noop("For seasonal colour: the plant of the other season"),
+    gettext_noop("Tied to stakes or straps"),
+    gettext_noop("Has a back-up battery"),
+    gettext_noop("Minutes now set on the controller"),
+    gettext_noop("Days now set, 1 Monday to 7 Sunday, such as 135"),
+    gettext_noop("Start time now set"),
+    gettext_noop("On time now set on a plain timer"),
+    gettext_noop("Off time now set"),
+    gettext_noop("sq ft"),
+    gettext_noop("in"),
+    gettext_noop("ft across"),
+    gettext_noop("in/h"),
+    gettext_noop("gal/min"),
+    gettext_noop("gal/h"),
+    gettext_noop("0 to 1"),
+    gettext_noop("min"),
+    gettext_noop("gal"),
+    gettext_noop("ft"),
+    gettext_noop("hp"),
+    gettext_noop("h/day"),
+    gettext_noop("psi"),
+    gettext_noop("VA"),
+    gettext_noop("V"),
+    gettext_noop("AWG"),
+    gettext_noop("ft along the run"),
+    gettext_noop("W each"),
+    gettext_noop("h"),
+)
+"""Help and units that the record keeps; named here so that they are translated too."""

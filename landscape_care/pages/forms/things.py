@@ -72,9 +72,8 @@ def initial_of(thing: Any) -> dict[str, Any]:
 
 
 def _field(record: type[Thing], name: str, limit: Limit, neighbours: Neighbours) -> forms.Field:
-    unit = f" ({limit.unit})" if limit.unit else ""
     common: dict[str, Any] = {
-        "label": words.word(words.FIELD_NAMES, name) + unit,
+        "label": _label(name, limit.unit),
         "required": is_required(record, name) or name == "tag",
         "help_text": gettext(limit.help) if limit.help else "",
     }
@@ -84,6 +83,14 @@ def _field(record: type[Thing], name: str, limit: Limit, neighbours: Neighbours)
     if name == "installed_on":
         common["required"] = True
     return _of_sort(limit, common, neighbours)
+
+
+def _label(name: str, unit: str) -> str:
+    """Name and unit; a count needs no unit beside its own name."""
+    plain = unit.strip("()")
+    counted = plain in ("", "stations", "emitters", "plants")
+    label = words.word(words.FIELD_NAMES, name)
+    return label if counted else f"{label} ({gettext(plain)})"
 
 
 def _of_sort(limit: Limit, common: dict[str, Any], neighbours: Neighbours) -> forms.Field:

@@ -35,7 +35,7 @@ def short_day(day: date | None) -> str:
     """Write a day with its weekday, without the year."""
     if day is None:
         return EMPTY
-    return formats.date_format(day, "D j M" if spanish() else "D M j")
+    return formats.date_format(day, "D j M").lower() if spanish() else formats.date_format(day, "D M j")
 
 
 @register.filter
@@ -51,7 +51,7 @@ def year_day(day: date | None) -> str:
     """Write a day with its year, short."""
     if day is None:
         return EMPTY
-    return formats.date_format(day, "j M Y" if spanish() else "M j, Y")
+    return formats.date_format(day, "j M Y").lower() if spanish() else formats.date_format(day, "M j, Y")
 
 
 @register.filter
@@ -66,6 +66,15 @@ def clock(moment: time | datetime | None) -> str:
     if moment is None:
         return EMPTY
     return formats.time_format(moment, "H:i" if spanish() else "g:i a").replace(".", "")
+
+
+@register.simple_tag
+def span(first: time, last: time) -> str:
+    """Write from when to when; am or pm once where both are the same."""
+    one, other = clock(first), clock(last)
+    if not spanish() and one[-2:] == other[-2:]:
+        one = one[:-3]
+    return f"{one}–{other}"
 
 
 @register.filter
@@ -160,6 +169,16 @@ def choice_name(choice: str) -> str:
 
 
 @register.filter
+def ground_name(name: str) -> str:
+    """Name a kind of ground, or a bed by its light exposure."""
+    return (
+        kind_name(name)
+        if name in words.KIND_NAMES
+        else gettext("bed, %(light)s") % {"light": choice_name(name)}
+    )
+
+
+@register.filter
 def field_name(field: str) -> str:
     """Name a field of an installed thing."""
     return words.word(words.FIELD_NAMES, field)
@@ -188,10 +207,10 @@ def measure(value: float | None, unit: str = "") -> str:
     """Write a measured value with its unit; whole numbers without a fraction."""
     if value is None:
         return EMPTY
-    places = 0 if float(value).is_integer() or abs(value) >= 100 else 1 if abs(value) >= 10 else 2
-    number = formats.number_format(
-        round(value, places), decimal_pos=places, use_l10n=True, force_grouping=True
-    )
+    places = 0 if abs(value) >= 100 else 1 if abs(value) >= 10 else 2
+    digits = f"{value:.{places}f}".rstrip("0").rstrip(".") if places else f"{value:.0f}"
+    decimals = len(digits.partition(".")[2])
+    number = formats.number_format(digits, decimal_pos=decimals, use_l10n=True, force_grouping=True)
     return f"{number} {unit}".strip()
 
 

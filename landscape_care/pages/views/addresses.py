@@ -2,7 +2,7 @@
 
 import segno
 from django.contrib import messages
-from django.http import HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.safestring import mark_safe
 from django.utils.translation import gettext
@@ -59,7 +59,7 @@ def _issued(request: SignedInRequest, audience: Audience, target: Property | Cre
     return render(request, "office/address.html", page)
 
 
-def ways_in(request: SignedInRequest, token: str) -> dict[str, str]:
+def ways_in(request: HttpRequest, token: str) -> dict[str, str]:
     """The calendar address as a link, as text to copy, and as a code to scan."""
     calendar = request.build_absolute_uri(f"/calendars/{token}.ics")
     subscribe = "webcal" + calendar.removeprefix("https").removeprefix("http")

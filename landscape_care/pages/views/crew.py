@@ -1,6 +1,7 @@
 """A crew's day on a phone: stops in order, access, cautions, the checklist."""
 
 import uuid
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from typing import Any
@@ -100,7 +101,7 @@ def _noted(request: SignedInRequest, sheet: check_off.Sheet, visit: Visit, on: d
                 photo,
                 thing=sheet.task.thing,
                 caption=caption,
-                by=request.user,  # type: ignore[arg-type]
+                by=request.user,
             )
     except Refused as refused:
         return check_off.problems_in_words(refused)
@@ -175,5 +176,14 @@ def _stop(user: User, sheet: StopSheet, is_today: bool) -> StopPage:
         sheet,
         gate_code=place.gate_code if may_know else "",
         access_note=place.access_note if may_know else without_codes(place.access_note, place.gate_code),
-        sheets=[check_off.Sheet(task) for task in sheet.tasks],
+        sheets=list(_sheets(sheet.tasks)),
     )
+
+
+def _sheets(tasks: Sequence[CareTask]) -> Iterator[check_off.Sheet]:
+    """The forms of a stop; a caution is told in full where it first comes up."""
+    told: set[str] = set()
+    for task in tasks:
+        yield check_off.Sheet(task, told=frozenset(told))
+        if task.state == "open":
+            told |= set(task.cautions)

@@ -6,6 +6,7 @@ import uuid
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from django.conf import settings
 from django.contrib import messages
@@ -132,7 +133,7 @@ def _said(counts: Counts) -> str:
     }
 
 
-def _kept(files: Sequence[UploadedFile]) -> str:
+def _kept(files: "Sequence[UploadedFile[Any]]") -> str:
     """Keep files for a day, so that what was looked at is what is written."""
     _forget_old()
     name = str(uuid.uuid4())

@@ -30,7 +30,7 @@ def add_photo(request: SignedInRequest, code: str) -> HttpResponse:
         messages.error(request, gettext("Choose a picture first."))
         return redirect("pages:property", code)
     try:
-        actions.add_photo(place, file, caption=request.POST.get("caption", ""), by=request.user)  # type: ignore[arg-type]
+        actions.add_photo(place, file, caption=request.POST.get("caption", ""), by=request.user)
     except Refused as refused:
         for problem in refused.problems:
             messages.error(request, gettext("Wanted: %(wanted)s.") % {"wanted": problem.wanted})

@@ -21,7 +21,7 @@ from landscape_care.properties.models import Property
 from landscape_care.trades.kinds import STEMS, AsBuilt, Thing
 from landscape_care.visits import queries as visits
 
-DUE_DAYS = 60
+DUE_SHOWN = 15
 VISITS_SHOWN = 12
 
 
@@ -82,7 +82,7 @@ def _care(request: SignedInRequest, place: Property, today: date) -> dict[str, A
     coming = visits.visible_visits(request.user).filter(property=place)
     return {
         "late": [task for task in care.late(request.user, today) if task.property_id == place.pk],
-        "due": tasks.filter(state="open", closes_on__gte=today).order_by("due_on", "id")[:30],
+        "due": tasks.filter(state="open", closes_on__gte=today).order_by("due_on", "id")[:DUE_SHOWN],
         "settled": tasks.filter(state__in=("done", "skipped")).order_by("-settled_on", "-id")[:15],
         "next_visit": coming.filter(state="published", day__gte=today).order_by("day").first(),
         "visits": coming.filter(closes_on__gte=today).exclude(state="withdrawn")[:VISITS_SHOWN],

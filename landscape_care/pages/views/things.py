@@ -15,10 +15,12 @@ from django.views.decorators.http import require_http_methods
 from landscape_care.pages import words
 from landscape_care.pages.days import today_in
 from landscape_care.pages.doors import SignedInRequest, office_only
+from landscape_care.pages.drawing import natural
 from landscape_care.pages.forms.things import Day, Neighbours, ThingForm, initial_of, thing_form
+from landscape_care.pages.templatetags.wording import plant_name
 from landscape_care.properties import actions, queries
 from landscape_care.properties.models import InstalledThing, Property
-from landscape_care.trades.kinds import KINDS, STEMS
+from landscape_care.trades.kinds import KINDS, STEMS, Planting
 from landscape_care.trades.limits import Refused
 
 
@@ -133,8 +135,10 @@ def _place(request: SignedInRequest, code: str) -> Property:
 
 def _neighbours(place: Property, without: int = 0) -> Neighbours:
     standing: dict[str, list[tuple[int, str]]] = defaultdict(list)
-    for thing in place.things.filter(removed_on=None).exclude(pk=without):
-        standing[thing.kind].append((thing.pk, f"{thing.tag} {thing.name}".strip()))
+    things = [t for t in queries.as_built(place).things if t.removed_on is None and t.uid != without]
+    for thing in sorted(things, key=lambda thing: natural(thing.tag)):
+        name = thing.name or (plant_name(thing.plant) if isinstance(thing, Planting) else "")
+        standing[thing.kind].append((thing.uid, f"{thing.tag} {name}".strip()))
     return standing
 
 
