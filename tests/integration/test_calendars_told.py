@@ -106,16 +106,13 @@ def _by_vobject(body: bytes) -> set[tuple[str, datetime, datetime, str]]:
 
 def test_an_owner_reads_an_arrival_window_that_holds_the_planned_stop(company: Company) -> None:
     visit = add_visit(company.property, date(2026, 11, 3))
-    (event,) = Calendar.from_ical(queries.calendar_file(address_for("property", company), TODAY)).walk(
-        "VEVENT"
-    )
+    address = address_for("property", company)
     denver = ZoneInfo("America/Denver")
-    assert event.start == datetime(2026, 11, 3, 8, 30, tzinfo=denver)
-    assert event.end == datetime(2026, 11, 3, 10, 30, tzinfo=denver)
-    assert str(event["UID"]) == str(visit.uid)
-    assert "We come between 8:30 am and 10:30 am; the work takes about 45 minutes." in str(
-        event["DESCRIPTION"]
-    )
+    starts, ends = (datetime(2026, 11, 3, hour, 30, tzinfo=denver).astimezone(UTC) for hour in (8, 10))
+    body = queries.calendar_file(address, TODAY)
+    assert _by_icalendar(body) == _by_vobject(body) == {(str(visit.uid), starts, ends, "CONFIRMED")}
+    (event,) = told(address)
+    assert "We come between 8:30 am and 10:30 am; the work takes about 45 minutes." in event.description
 
 
 @pytest.mark.parametrize("audience", EVERY_AUDIENCE)
