@@ -1,21 +1,30 @@
 """A small company for the tests of the API: one of everything that an address may name."""
 
 import base64
-from dataclasses import dataclass
-from datetime import date
+from dataclasses import dataclass, fields
+from datetime import date, time, timedelta
 from io import BytesIO
 from typing import Any
+from uuid import uuid4
 
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client as Browser
+from django.utils import timezone
 from PIL import Image
 
+from landscape_care.api.door import today_in
 from landscape_care.calendars import actions as calendars
 from landscape_care.calendars.models import Address
+from landscape_care.care import actions as care
+from landscape_care.care.models import CareTask, RuleAdjustment
+from landscape_care.dispatch import actions as dispatch
+from landscape_care.dispatch.models import Crew, MonthPlan, PlanState, Stop
 from landscape_care.people.actions import add_user
 from landscape_care.people.models import Role, User
 from landscape_care.properties import actions as properties
 from landscape_care.properties.models import Depot, InstalledThing, Photo, Property
+from landscape_care.visits import actions as visits
+from landscape_care.visits.models import Completion, Visit, VisitState, VisitTask
 
 PASSWORD = "adobe wall at noon"
 START = date(2026, 3, 2)
@@ -43,10 +52,26 @@ class Company:
     zone: InstalledThing
     photo: Photo
     address: Address
+    crew: Crew
+    visit: Visit
+    task: CareTask
+    settled: CareTask
+    completion: Completion
+    adjustment: RuleAdjustment
+    plan: MonthPlan
+    proposal: MonthPlan
+    stop: Stop
 
-    def numbers(self) -> dict[str, int]:
-        """The numbers by which addresses name things."""
-        return {name: getattr(self, name).pk for name in ("bed", "zone", "photo", "address")}
+    def names(self) -> dict[str, Any]:
+        """What addresses name things by."""
+        return {field.name: getattr(getattr(self, field.name), "pk", "") for field in fields(self)} | {
+            "today": today()
+        }
+
+
+def today() -> date:
+    """The day at the yard; the API looks at the clock too."""
+    return today_in("America/Denver")
 
 
 def add_company() -> Company:
@@ -71,7 +96,102 @@ def add_company() -> Company:
     bed, zone = _install(place, office)
     photo = properties.add_photo(place, _small_picture(), by=office)
     address, _ = calendars.issue("property", place, name="The household", by=office)
-    return Company(people, depot, place, bed, zone, photo, address)
+    crew = add_crew("north", [people["crew"]], by=office)
+    visit, task, settled = _add_visit(place)
+    adjustment = care.adjust_rule("drip-flush", every_days=400, reason="clean water", by=office)
+    plan = _add_plan(depot, 1, PlanState.PUBLISHED)
+    stop = _add_stop(plan, visit, crew)
+    completion = visits.complete(
+        uuid4(), visit=visit, task=settled, outcome="done", done_on=today(), by=people["crew"]
+    )
+    return Company(
+        people=people,
+        depot=depot,
+        property=place,
+        bed=bed,
+        zone=zone,
+        photo=photo,
+        address=address,
+        crew=crew,
+        visit=visit,
+        task=task,
+        settled=settled,
+        completion=completion,
+        adjustment=adjustment,
+        plan=plan,
+        proposal=_add_plan(depot, 2, PlanState.PROPOSED),
+        stop=stop,
+    )
+
+
+def add_crew(code: str, members: list[User], *, by: User) -> Crew:
+    """A crew that works every day."""
+    values = {
+        "code": code,
+        "name": f"{code.title()} crew",
+        "depot": "albuquerque",
+        "skills": "gardener,irrigation_tech",
+        "shift_opens": time(7),
+        "shift_closes": time(15),
+        "weekdays": "1234567",
+    }
+    return dispatch.add_crew(values, members=members, by=by)
+
+
+def add_task(place: Property, occurrence: str, **changes: Any) -> CareTask:
+    """An open care task as planning writes it."""
+    usual = {
+        "rule": "zone-inspection",
+        "stem": "irrigation",
+        "series": "C1:zone-inspection",
+        "occurrence": occurrence,
+        "key": f"C1:zone-inspection:{occurrence}",
+        "title": "Walk the zones",
+        "title_es": "Recorrer las zonas",
+        "opens_on": today() - timedelta(3),
+        "due_on": today(),
+        "closes_on": today() + timedelta(10),
+        "minutes": 30,
+        "skill": "irrigation_tech",
+        "changed_at": timezone.now(),
+    }
+    return CareTask.objects.create(property=place, **(usual | changes))
+
+
+def _add_visit(place: Property) -> tuple[Visit, CareTask, CareTask]:
+    visit = Visit.objects.create(
+        property=place,
+        slot="2026-W01",
+        opens_on=today(),
+        closes_on=today() + timedelta(10),
+        weekdays="1234567",
+        minutes=60,
+        skills=["irrigation_tech"],
+        state=VisitState.PUBLISHED,
+        announced=True,
+        day=today(),
+        arrives_at=time(8),
+        leaves_at=time(9),
+        crew_name="North crew",
+        changed_at=timezone.now(),
+    )
+    first, second = add_task(place, "1"), add_task(place, "2")
+    VisitTask.objects.bulk_create(VisitTask(visit=visit, task=task) for task in (first, second))
+    return visit, first, second
+
+
+def _add_plan(depot: Depot, number: int, state: PlanState) -> MonthPlan:
+    told = timezone.now() if state == PlanState.PUBLISHED else None
+    month = today().replace(day=1)
+    return MonthPlan.objects.create(
+        depot=depot, month=month, number=number, state=state, published_at=told, summary={"visits": 1}
+    )
+
+
+def _add_stop(plan: MonthPlan, visit: Visit, crew: Crew) -> Stop:
+    return Stop.objects.create(
+        plan=plan, visit=visit, crew=crew, day=today(), position=1, arrives_at=time(8), leaves_at=time(9)
+    )
 
 
 def _small_picture() -> BytesIO:

@@ -1,6 +1,7 @@
 """Who gets what answer where: every route, method and role of the API in one table."""
 
 from dataclasses import dataclass
+from datetime import timedelta
 from io import BytesIO
 from typing import Any
 
@@ -10,7 +11,15 @@ from django.db import transaction
 from PIL import Image
 
 from landscape_care.api.urls import urlpatterns
-from tests.integration.api_company import Company, add_company, csv_file, property_values, send
+from tests.integration.api_company import (
+    Company,
+    add_company,
+    add_crew,
+    csv_file,
+    property_values,
+    send,
+    today,
+)
 
 pytestmark = pytest.mark.django_db
 ROLES = ("stranger", "owner", "crew", "dispatcher", "office")
@@ -50,6 +59,38 @@ def _spreadsheet(company: Company) -> dict[str, Any]:
     return {"files": csv_file("clients", "code,name", "inn,Inn")}
 
 
+def _settlement(company: Company) -> dict[str, Any]:
+    return {"outcome": "skipped", "on": str(today()), "reason": "rain"}
+
+
+def _reading(company: Company) -> dict[str, Any]:
+    value = {"quantity": "flow_gpm", "value": 2.4, "unit": "gal/min"}
+    return {"thing": company.zone.pk, "taken_on": str(today()), **value}
+
+
+def _completion(company: Company) -> dict[str, Any]:
+    settings = {"Z1": {"set_minutes": 12, "set_weekdays": "135", "set_start": "05:30"}}
+    told = {"outcome": "done", "done_on": str(today()), "settings_left": settings}
+    return {"visit": company.visit.pk, "task": company.task.pk, **told}
+
+
+def _next_month(company: Company) -> dict[str, Any]:
+    return {"depot": "albuquerque", "month": str(today() + timedelta(31)), "seconds": 1}
+
+
+def _move(company: Company) -> dict[str, Any]:
+    add_crew("south", [], by=company.people["office"])
+    return {"day": str(today()), "crew": "south", "version": 0}
+
+
+NEW_CREW = {
+    "code": "east",
+    "name": "East crew",
+    "depot": "albuquerque",
+    "skills": ["gardener"],
+    "shift_opens": "07:00",
+    "shift_closes": "15:00",
+}
 TABLE: dict[str, tuple[Row, ...]] = {
     "schema": (Row("GET", "schema/", 200, 200),),
     "nothing": (Row("GET", "no-such-thing/", 404, 404),),
@@ -107,6 +148,45 @@ TABLE: dict[str, tuple[Row, ...]] = {
         ),
     ),
     "intake-template": (Row("GET", "intake/template/", 403, 200),),
+    "intake": (Row("POST", "intake/", 403, 201, _spreadsheet),),
+    "care-rules": (Row("GET", "care-rules/?stem=lighting", 200, 200),),
+    "adjustments": (
+        Row("GET", "adjustments/", 200, 200),
+        Row("POST", "adjustments/", 403, 201, {"rule": "drip-flush", "minutes": 50, "reason": "long runs"}),
+    ),
+    "adjustment-end": (Row("POST", "adjustments/{adjustment}/end/", 403, 200),),
+    "care-tasks": (Row("GET", "care-tasks/", 200, 200),),
+    "care-task": (Row("GET", "care-tasks/{task}/", 200, 200),),
+    "why": (Row("GET", "care-tasks/{task}/why/", 200, 200),),
+    "task-hold": (Row("POST", "care-tasks/{task}/hold/", 403, 200),),
+    "task-release": (Row("POST", "care-tasks/{task}/release/", 403, 200),),
+    "settlement": (Row("POST", "care-tasks/{task}/settlement/", 403, 200, _settlement),),
+    "reopening": (Row("POST", "care-tasks/{settled}/reopening/", 403, 200, {"reason": "not done at all"}),),
+    "readings": (Row("GET", "readings/", 200, 200), Row("POST", "readings/", 201, 201, _reading)),
+    "visits": (Row("GET", "visits/", 200, 200),),
+    "visit": (Row("GET", "visits/{visit}/", 200, 200),),
+    "access": (Row("GET", "visits/{visit}/access/", 200, 200),),
+    "completions": (Row("GET", "completions/", 200, 200),),
+    "completion": (
+        Row("GET", "completions/{completion}/", 200, 200),
+        Row("PUT", "completions/0190f1c2-7b1e-4c1d-9a43-5f0f5f1f0001/", 201, 201, _completion),
+    ),
+    "crews": (Row("GET", "crews/", 200, 200), Row("POST", "crews/", 403, 201, NEW_CREW)),
+    "crew": (Row("GET", "crews/north/", 200, 200), Row("PATCH", "crews/north/", 403, 200, {"people": 3})),
+    "crew-day": (Row("GET", "crews/north/days/{today}/", 200, 200),),
+    "day-off": (Row("POST", "crews/north/days-off/", 403, 201, {"day": "2031-05-01"}),),
+    "month-plans": (
+        Row("GET", "month-plans/", 403, 200),
+        Row("POST", "month-plans/", 403, 202, _next_month),
+    ),
+    "month-plan": (Row("GET", "month-plans/{plan}/", 403, 200),),
+    "plan-stops": (Row("GET", "month-plans/{plan}/stops/", 403, 200),),
+    "unserved": (Row("GET", "month-plans/{plan}/unserved/", 403, 200),),
+    "publication": (Row("POST", "month-plans/{proposal}/publication/", 403, 200),),
+    "stop": (Row("GET", "stops/{stop}/", 200, 200),),
+    "stop-move": (Row("POST", "stops/{stop}/move/", 403, 200, _move),),
+    "stop-hold": (Row("POST", "stops/{stop}/hold/", 403, 200, {"version": 0}),),
+    "stop-release": (Row("POST", "stops/{stop}/release/", 403, 200, {"version": 0}),),
     "addresses": (
         Row("GET", "addresses/", 403, 200),
         Row("POST", "addresses/", 403, 201, {"audience": "company", "name": "Wall screen"}),
@@ -156,7 +236,7 @@ def test_every_role_gets_the_answer_of_the_table(company: Company, row: Row) -> 
     given = {}
     for role in ROLES:
         with transaction.atomic():
-            address = row.address.format(**company.numbers())
+            address = row.address.format(**company.names())
             given[role] = send(role, row.method, address, row.sent(company)).status_code
             transaction.set_rollback(True)
     assert given == {role: row.expected(role) for role in ROLES}
