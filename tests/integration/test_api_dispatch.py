@@ -1,0 +1,93 @@
+"""Crews, months and stops through the API."""
+
+from datetime import timedelta
+
+import pytest
+
+from landscape_care.dispatch.models import MonthPlan, PlanState
+from landscape_care.visits.models import Visit
+from tests.integration.api_company import Company, add_company, add_crew, send, today
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def company() -> Company:
+    found = add_company()
+    add_crew("south", [], by=found.people["office"])
+    return found
+
+
+def test_a_moved_stop_tells_its_new_version_and_the_crew_people_hear(company: Company) -> None:
+    body = {"day": str(today()), "crew": "south", "version": 0}
+    answer = send("dispatcher", "POST", f"stops/{company.stop.pk}/move/", body)
+    assert answer.status_code == 200
+    assert (answer.json()["crew"], answer.json()["version"]) == ("south", 1)
+    assert Visit.objects.get(pk=company.visit.pk).crew_name == "South crew"
+
+
+def test_the_second_of_two_dispatchers_is_told_who_was_faster(company: Company) -> None:
+    body = {"day": str(today()), "crew": "south", "version": 0}
+    send("dispatcher", "POST", f"stops/{company.stop.pk}/move/", body)
+    answer = send("office", "POST", f"stops/{company.stop.pk}/move/", body | {"crew": "north"})
+    assert answer.status_code == 409
+    assert "dispatcher" in answer.json()["detail"]
+    assert send("office", "GET", f"stops/{company.stop.pk}/").json()["crew"] == "south"
+
+
+def test_a_move_outside_the_window_is_refused_with_what_would_be_right(company: Company) -> None:
+    body = {"day": str(today() - timedelta(40)), "crew": "south", "version": 0}
+    answer = send("dispatcher", "POST", f"stops/{company.stop.pk}/move/", body)
+    assert answer.status_code == 422
+    assert answer.json()["problems"][0]["field"] == "day"
+
+
+@pytest.mark.parametrize("action", ["move", "hold", "release"])
+def test_a_change_without_the_version_one_saw_is_refused(company: Company, action: str) -> None:
+    body = {"day": str(today()), "crew": "south"} if action == "move" else {}
+    answer = send("dispatcher", "POST", f"stops/{company.stop.pk}/{action}/", body)
+    assert answer.status_code == 422
+    assert "version" in [row["field"] for row in answer.json()["problems"]]
+
+
+def test_a_plan_waits_until_it_is_solved_and_only_then_can_be_published(company: Company) -> None:
+    body = {"depot": "albuquerque", "month": str(today()), "seconds": 1}
+    asked = send("dispatcher", "POST", "month-plans/", body)
+    assert asked.status_code == 202
+    assert (asked.json()["state"], asked.json()["number"]) == ("waiting", 3)
+    early = send("dispatcher", "POST", f"month-plans/{asked.json()['id']}/publication/")
+    assert early.status_code == 409
+    assert "waiting" in early.json()["detail"]
+
+
+def test_publishing_replaces_the_plan_before(company: Company) -> None:
+    assert send("office", "POST", f"month-plans/{company.proposal.pk}/publication/").status_code == 200
+    states = dict(MonthPlan.objects.values_list("number", "state"))
+    assert states == {1: PlanState.SUPERSEDED, 2: PlanState.PUBLISHED}
+
+
+def test_a_month_that_is_over_cannot_be_planned(company: Company) -> None:
+    body = {"depot": "albuquerque", "month": "2020-02-01"}
+    answer = send("dispatcher", "POST", "month-plans/", body)
+    assert answer.status_code == 422
+    assert answer.json()["problems"][0]["field"] == "month"
+
+
+def test_a_crews_day_lists_its_stops_with_their_tasks(company: Company) -> None:
+    answer = send("crew", "GET", f"crews/north/days/{today()}/").json()
+    assert [stop["visit"]["id"] for stop in answer["stops"]] == [company.visit.pk]
+    assert {task["title"] for task in answer["stops"][0]["visit"]["tasks"]} == {"Walk the zones"}
+    assert send("crew", "GET", "crews/north/days/tomorrow/").status_code == 404
+
+
+def test_a_crew_code_in_use_is_refused(company: Company) -> None:
+    body = {"code": "north", "name": "Again", "depot": "albuquerque", "skills": ["gardener"]}
+    answer = send("office", "POST", "crews/", body | {"shift_opens": "07:00", "shift_closes": "15:00"})
+    assert answer.status_code == 422
+    assert answer.json()["problems"][0]["field"] == "code"
+
+
+def test_a_day_off_given_twice_is_one_day_off(company: Company) -> None:
+    for _ in range(2):
+        assert send("office", "POST", "crews/north/days-off/", {"day": "2031-05-01"}).status_code == 201
+    assert company.crew.days_off.count() == 1
