@@ -15,6 +15,7 @@ from landscape_care.pages.views import (
     photos,
     properties,
     rules,
+    tasks,
     things,
 )
 
@@ -62,6 +63,11 @@ urlpatterns = [
     path("properties/<slug:code>/photos/", photos.add_photo, name="add_photo"),
     path("properties/<slug:code>/addresses/", addresses.issue, name="issue"),
     path("photos/<int:number>/", photos.photo, name="photo"),
+    # Care tasks
+    path("tasks/<int:number>/", tasks.task, name="task"),
+    path("tasks/<int:number>/settle/", tasks.settle, name="settle"),
+    path("tasks/<int:number>/unsettle/", tasks.unsettle, name="unsettle"),
+    path("tasks/<int:number>/hold/", tasks.hold, name="hold_task"),
     # Rules everywhere
     path("rules/", rules.rules, name="rules"),
     path("rules/<slug:rule>/", rules.adjust, name="adjust_everywhere"),
@@ -73,6 +79,7 @@ urlpatterns = [
     path("intake/template/", intake.template, name="intake_template"),
     # Crews and owners
     path("crew/", crew.crews, name="crews"),
+    path("crew/<slug:code>/days-off/", crew.give_day_off, name="give_day_off"),
     path("crew/<slug:code>/addresses/", addresses.issue_for_crew, name="issue_for_crew"),
     path("crew/<slug:code>/<day:day>/", crew.crew_day, name="crew_day"),
     path("crew/<slug:code>/<day:day>/<int:visit>/<int:task>/", crew.check_task, name="check_off"),

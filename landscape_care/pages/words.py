@@ -250,6 +250,8 @@ SAID_BY_THE_RECORD = (
     gettext_noop("On time now set on a plain timer"),
     gettext_noop("Off time now set"),
     gettext_noop("sq ft"),
+    gettext_noop("ft²"),
+    gettext_noop("W"),
     gettext_noop("in"),
     gettext_noop("ft across"),
     gettext_noop("in/h"),

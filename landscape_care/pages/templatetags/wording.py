@@ -211,7 +211,7 @@ def measure(value: float | None, unit: str = "") -> str:
     digits = f"{value:.{places}f}".rstrip("0").rstrip(".") if places else f"{value:.0f}"
     decimals = len(digits.partition(".")[2])
     number = formats.number_format(digits, decimal_pos=decimals, use_l10n=True, force_grouping=True)
-    return f"{number} {unit}".strip()
+    return f"{number} {gettext(unit)}" if unit else number
 
 
 @register.filter

@@ -6,6 +6,8 @@ from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from typing import Any
 
+from django import forms
+from django.contrib import messages
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -16,12 +18,12 @@ from django.views.decorators.http import require_POST
 from landscape_care.calendars.crew_entries import without_codes
 from landscape_care.care.actions import AlreadySettled
 from landscape_care.care.models import CareTask
-from landscape_care.dispatch import queries
+from landscape_care.dispatch import actions, queries
 from landscape_care.dispatch.models import Crew
 from landscape_care.dispatch.queries import CrewDay, StopSheet
 from landscape_care.pages import check_off
 from landscape_care.pages.days import today_in
-from landscape_care.pages.doors import SignedInRequest, signed_in
+from landscape_care.pages.doors import SignedInRequest, office_only, signed_in
 from landscape_care.people.models import User
 from landscape_care.properties import actions as properties
 from landscape_care.properties.models import Property
@@ -31,6 +33,13 @@ from landscape_care.visits.actions import BodyDiffers, VisitWithdrawn
 from landscape_care.visits.models import Visit
 
 A_DAY = timedelta(1)
+
+
+class DayOffForm(forms.Form):
+    """A day on which a crew does not work."""
+
+    day = forms.DateField()
+    reason = forms.CharField(max_length=120, required=False)
 
 
 @dataclass(frozen=True)
@@ -85,6 +94,22 @@ def check_task(request: SignedInRequest, code: str, day: date, visit: int, task:
     if not problems and not request.headers.get("HX-Request"):
         return redirect(f"{reverse('pages:crew_day', args=[code, day])}#task-{task}")
     return _answer(request, replace(sheet, problems=problems), found, crew=crew, day=day)
+
+
+@office_only
+@require_POST
+def give_day_off(request: SignedInRequest, code: str) -> HttpResponse:
+    """Give a crew a day off; the next proposal of the month keeps it free."""
+    crew = get_object_or_404(queries.visible_crews(request.user), code=code)
+    form = DayOffForm(request.POST)
+    if form.is_valid():
+        actions.give_day_off(crew, form.cleaned_data["day"], form.cleaned_data["reason"], by=request.user)
+        messages.success(
+            request, gettext("%(crew)s is off that day. Propose the month again.") % {"crew": crew}
+        )
+    else:
+        messages.error(request, gettext("Choose a day."))
+    return redirect("pages:crews")
 
 
 # --- Steps ------------------------------------------------------------------------------------
