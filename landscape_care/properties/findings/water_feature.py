@@ -35,8 +35,8 @@ def _rate_finding(filter_: Filter, flow_gpm: float, rate: float) -> Finding:
         f" {design:g} is a good rate, {limit:g} the limit.",
         f"{flow_gpm:g} gpm por {filter_.area_ft2:g} pies² son {rate:.1f} gpm por pie²;"
         f" {design:g} está bien, {limit:g} es el límite.",
-        "Throttle the pump, or fit a smaller pump or a larger filter.",
-        "Reduzca el gasto de la bomba o ponga una menor o un filtro mayor.",
+        "Throttle the pump, or fit a smaller one or a larger filter; unplug it before hands go in.",
+        "Reduzca el gasto o ponga bomba menor o filtro mayor; desenchufe antes de meter las manos.",
         "filter-rate",
     )
 
@@ -74,8 +74,8 @@ def turnover(record: Record) -> Iterator[Finding]:
                 WATCH,
                 f"With fish the water should turn over within two hours; the pump takes {hours:.1f}.",
                 f"Con peces el agua debe pasar por el filtro en dos horas; la bomba tarda {hours:.1f}.",
-                "Check the flow; fit a larger pump and a filter to match.",
-                "Revise el gasto; ponga una bomba mayor y un filtro a su medida.",
+                "Check the flow; fit a larger pump and a filter to match, unplugged while you work.",
+                "Revise el gasto; ponga bomba mayor y filtro a su medida, desenchufada al trabajar.",
                 "turnover",
             )
 

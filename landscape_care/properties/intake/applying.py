@@ -6,7 +6,7 @@ from datetime import date
 from typing import Any
 
 from django.core.exceptions import PermissionDenied
-from django.db import transaction
+from django.db import IntegrityError, transaction
 from django.utils import timezone
 
 from landscape_care.people.actions import record
@@ -26,9 +26,17 @@ class IntakeRefused(ValueError):
         super().__init__("; ".join(map(str, self.problems[:20])))
 
 
-@transaction.atomic
 def apply(intake: Intake, *, by: User | None, today: date) -> Counts:
     """Write everything of an intake that has no problems."""
+    try:
+        return _apply(intake, by=by, today=today)
+    except IntegrityError:
+        wanted = "another look: something of it came onto the record since the files were checked"
+        raise IntakeRefused([RowProblem("", 0, "", "", wanted, ", ".join(intake.files))]) from None
+
+
+@transaction.atomic
+def _apply(intake: Intake, *, by: User | None, today: date) -> Counts:
     if by is not None and not by.in_office():
         raise PermissionDenied("Only the office takes gardens in.")
     if intake.problems:
