@@ -58,6 +58,8 @@ def revoke(address: Address, *, by: User | None) -> bool:
 
 def note_read(address: Address, *, reader: str, now: datetime) -> bool:
     """Note that an address was read, at most once an hour."""
+    if address.last_read_at and now - address.last_read_at < READ_NOTED_EVERY:
+        return False  # Not even an UPDATE without rows: it would wait for the lock of a writer.
     quiet = Q(last_read_at=None) | Q(last_read_at__lte=now - READ_NOTED_EVERY)
     rows = Address.objects.filter(quiet, pk=address.pk)
     return bool(rows.update(last_read_at=now, last_reader=reader_family(reader)))

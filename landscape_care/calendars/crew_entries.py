@@ -80,8 +80,8 @@ def _work(visit: VisitFacts, language: str) -> str:
 def _access(visit: VisitFacts, language: str) -> str:
     place = visit.place
     first, last = say_clock(language, place.access_opens), say_clock(language, place.access_closes)
-    access = say(language, "access", first=first, last=last, note=place.access_note).strip()
-    return f"{place.address}\n{access} {say(language, 'code_hidden')}"
+    note = " ".join(filter(None, (place.access_note, say(language, "code_hidden"))))
+    return f"{place.address}\n{say(language, 'access', first=first, last=last, note=note)}"
 
 
 def _cautions(visit: VisitFacts, language: str) -> str:

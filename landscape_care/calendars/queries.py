@@ -1,17 +1,18 @@
 """Reads of the calendars room: live addresses, and the entries that each may show."""
 
 import hashlib
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from django.conf import settings
-from django.db.models import Prefetch, Q, QuerySet
+from django.db.models import Q, QuerySet
 
-from landscape_care.calendars.crew_entries import stop_entry, without_codes
-from landscape_care.calendars.facts import PlaceFacts, TaskFacts, VisitFacts
+from landscape_care.calendars import stored_facts
+from landscape_care.calendars.crew_entries import stop_entry
+from landscape_care.calendars.facts import VisitFacts
 from landscape_care.calendars.feeds import FeedEvent, Heading, render
 from landscape_care.calendars.models import Address, Audience
 from landscape_care.calendars.office_entries import office_entry
@@ -20,7 +21,7 @@ from landscape_care.calendars.words import say
 from landscape_care.care.models import CareTask
 from landscape_care.dispatch.models import Crew, PlanState, Stop
 from landscape_care.properties.models import Client, Depot, Property
-from landscape_care.visits.models import Visit, VisitState, VisitTask
+from landscape_care.visits.models import Visit, VisitState
 
 OWNER_PAST = timedelta(days=90)
 DONE_PAST = timedelta(days=365)
@@ -71,7 +72,9 @@ def target(audience: str, code: str) -> Property | Client | Crew | Depot | None:
 
 def _addresses() -> QuerySet[Address]:
     related = Address.objects.select_related("property", "client", "crew__depot", "depot")
-    return related.filter(revoked_at=None)
+    return related.filter(revoked_at=None).defer(
+        "property__gate_code", "property__access_note", "client__note"
+    )
 
 
 def events(address: Address, today: date) -> list[FeedEvent]:
@@ -145,12 +148,12 @@ def _shown(address: Address, today: date) -> tuple[list[FeedEvent], int]:
 def _owner_events(address: Address, today: date) -> list[FeedEvent]:
     of_client = address.client is not None
     owned = {"client": address.client} if of_client else {"pk": address.property_id}
-    places = _places(Property.objects.filter(**owned))
-    visits = _visits(_owner_window(today).filter(property__in=places), places)
-    entries = [visit_entry(visit, address.language, many=of_client) for visit in visits]
+    where = stored_facts.places(Property.objects.filter(**owned))
+    visits = stored_facts.visits(_owner_window(today).filter(property__in=where), where)
+    entries = [visit_entry(visit, address.language, many=of_client) for visit in visits.values()]
     found = [entry for entry in entries if entry is not None]
-    for key, tasks in _seasonal_tasks(places, today).items():
-        found += season_entries(tasks, places[key], address.language, today=today, many=of_client)
+    for key, tasks in stored_facts.tasks_of_places(_seasonal_tasks(where, today)).items():
+        found += season_entries(tasks, where[key], address.language, today=today, many=of_client)
     return found
 
 
@@ -161,18 +164,14 @@ def _owner_window(today: date) -> QuerySet[Visit]:
     return Visit.objects.filter(done | coming | off, day__lte=today + OWNER_AHEAD)
 
 
-def _seasonal_tasks(places: Iterable[int], today: date) -> dict[int, list[TaskFacts]]:
+def _seasonal_tasks(where: Iterable[int], today: date) -> QuerySet[CareTask]:
     # Occurrences with a dash name a season, a month or a day; running numbers are routine care.
-    rows = CareTask.objects.filter(
-        property__in=places,
+    return CareTask.objects.filter(
+        property__in=where,
         occurrence__contains="-",
         closes_on__gte=today - OWNER_PAST,
         opens_on__lte=today + OWNER_AHEAD,
-    ).select_related("thing")
-    found: dict[int, list[TaskFacts]] = {}
-    for row in rows.order_by("rule", "occurrence", "id"):
-        found.setdefault(row.property_id, []).append(_task(row))
-    return found
+    )
 
 
 # --- Crews ------------------------------------------------------------------------------------
@@ -184,7 +183,8 @@ def _crew_events(address: Address, today: date) -> list[FeedEvent]:
         raise ValueError(f"address {address}: the audience crew needs a crew")
     window = Visit.objects.filter(_TOLD, day__range=(today - CREW_PAST, today + CREW_AHEAD))
     rows = window.filter(_of_crew(crew))
-    visits = _visits(rows, _places_with_access(rows))
+    where = stored_facts.places_with_access(Property.objects.filter(pk__in=rows.values("property")))
+    visits = list(stored_facts.visits(rows, where, lines=True).values())
     days = {day: _Day.of(day, visits) for day in {visit.day for visit in visits}}
     return [days[visit.day].entry(visit, crew, address.language) for visit in visits]
 
@@ -227,10 +227,12 @@ def _office_events(address: Address, today: date) -> list[FeedEvent]:
     rows = Visit.objects.filter((told | off) & Q(day__lte=today + OFFICE_AHEAD) | waiting)
     if address.depot is not None:
         rows = rows.filter(property__depot=address.depot)
-    places, language = _places(Property.objects.filter(pk__in=rows.values("property"))), address.language
+    where = stored_facts.places(Property.objects.filter(pk__in=rows.values("property")))
+    found, language = list(rows), address.language
+    facts = stored_facts.visits(found, where)
     return [
-        office_entry(_visit(row, places), language, notes=_notes(row, language), reason=row.withdrawn_reason)
-        for row in _with_tasks(rows)
+        office_entry(facts[row.pk], language, notes=_notes(row, language), reason=row.withdrawn_reason)
+        for row in found
     ]
 
 
@@ -252,85 +254,3 @@ _KINDS = {
     Audience.DEPOT: "office",
     Audience.COMPANY: "office",
 }
-
-
-# --- Rows into facts --------------------------------------------------------------------------
-
-
-def _visits(rows: QuerySet[Visit], places: Mapping[int, PlaceFacts]) -> list[VisitFacts]:
-    return [_visit(row, places) for row in _with_tasks(rows)]
-
-
-def _with_tasks(rows: QuerySet[Visit]) -> QuerySet[Visit]:
-    tasks = VisitTask.objects.select_related("task__thing").order_by("task__rule", "task_id")
-    return rows.prefetch_related(Prefetch("visit_tasks", queryset=tasks))
-
-
-def _visit(row: Visit, places: Mapping[int, PlaceFacts]) -> VisitFacts:
-    return VisitFacts(
-        uid=row.uid,
-        revision=row.revision,
-        changed_at=row.changed_at,
-        state=row.state,
-        opens_on=row.opens_on,
-        closes_on=row.closes_on,
-        place=places[row.property_id],
-        tasks=tuple(_task(link.task) for link in row.visit_tasks.all()),
-        day=row.day,
-        arrives_at=row.arrives_at,
-        leaves_at=row.leaves_at,
-        moved_from=row.moved_from,
-        announced=row.announced,
-        crew_name=row.crew_name,
-    )
-
-
-def _task(row: CareTask) -> TaskFacts:
-    return TaskFacts(
-        rule=row.rule,
-        stem=row.stem,
-        occurrence=row.occurrence,
-        titles={"en": row.title, "es": row.title_es},
-        opens_on=row.opens_on,
-        due_on=row.due_on,
-        closes_on=row.closes_on,
-        state=row.state,
-        changed_at=row.changed_at,
-        revision=row.revision,
-        minutes=row.minutes,
-        people=row.people,
-        settled_on=row.settled_on,
-        thing=_thing(row),
-        cautions=tuple(row.cautions),
-        lines=row.details.get("lines", {}),
-        settings=row.details.get("settings", {}),
-    )
-
-
-def _thing(row: CareTask) -> str:
-    return f"{row.thing.tag} {row.thing.name}".strip() if row.thing else ""
-
-
-def _places(rows: QuerySet[Property]) -> dict[int, PlaceFacts]:
-    # Gate codes are not even read where nobody may see them.
-    return {row.pk: _place(row) for row in rows.defer("gate_code", "access_note")}
-
-
-def _places_with_access(visits: QuerySet[Visit]) -> dict[int, PlaceFacts]:
-    rows = Property.objects.filter(pk__in=visits.values("property"))
-    return {
-        row.pk: replace(_place(row), access_note=without_codes(row.access_note, row.gate_code))
-        for row in rows
-    }
-
-
-def _place(row: Property) -> PlaceFacts:
-    return PlaceFacts(
-        code=row.code,
-        name=row.name,
-        address=f"{row.street}, {row.town}",
-        time_zone=row.time_zone,
-        place=(row.latitude_deg, row.longitude_deg),
-        access_opens=row.access_opens,
-        access_closes=row.access_closes,
-    )

@@ -163,14 +163,10 @@ def test_reading_is_noted_at_most_once_an_hour(
 
 def test_an_unchanged_calendar_is_read_without_a_write(browser: Browser, token: str) -> None:
     browser.get(f"/calendars/{token}.ics")
-    with CaptureQueriesContext(
-        connection,
-    ) as seen:
+    with CaptureQueriesContext(connection) as seen:
         browser.get(f"/calendars/{token}.ics")
-    writes = [query["sql"] for query in seen if query["sql"].startswith("UPDATE")]
-    # The hourly note is one conditional UPDATE that touches no row.
-    assert len(writes) <= 1
-    assert len(seen) <= 8
+    assert [query["sql"] for query in seen if not query["sql"].startswith("SELECT")] == []
+    assert len(seen) == 5  # address, property, visits, their tasks, seasonal tasks
 
 
 def test_the_number_of_queries_does_not_grow_with_the_visits(

@@ -416,7 +416,10 @@ def test_a_crew_reads_stops_in_order_with_all_it_needs(company: Company) -> None
     assert one.location == "14 Acequia Lane, Albuquerque"
     assert one.url.endswith("/crew/north/2026-11-03/")
     assert one.description.endswith(one.url)
-    assert "Access 7:00 am to 4:00 pm." in one.description
+    assert (
+        "Access 7:00 am to 4:00 pm · CANARY-ACCESS: side gate, ••• (code: see the crew page)"
+        in one.description
+    )
     assert "! Electricity" in one.description
     assert "[ ] Backwash the sand filter, 30 min, 2 people" in one.description
     assert "[x] Sweep" in one.description
