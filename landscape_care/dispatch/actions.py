@@ -25,6 +25,7 @@ from landscape_care.properties.models import Depot
 from landscape_care.trades.limits import Problem, Refused, limits_of
 from landscape_care.visits import actions as visits
 from landscape_care.visits.models import Visit, VisitState
+from landscape_care.visits.queries import with_tasks
 
 log = logging.getLogger(__name__)
 
@@ -375,9 +376,7 @@ def _small_problem(stop: Stop, order: routing.Order, there: tuple[Crew, date], t
     """The two routes alone; all their stops are held, the one that moves to its new place."""
     crew, target_day = there
     uids = {uid for route in order.values() for uid in route}
-    rows = list(
-        Visit.objects.filter(pk__in=uids).select_related("property").prefetch_related("visit_tasks__task")
-    )
+    rows = list(Visit.objects.filter(pk__in=uids).select_related("property").prefetch_related(with_tasks()))
     held = {uid: key for key, route in order.items() for uid in route} | {
         stop.visit_id: (crew.pk, target_day)
     }

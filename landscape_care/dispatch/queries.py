@@ -20,6 +20,7 @@ from landscape_care.people.models import AuditEntry, Role, User
 from landscape_care.properties.models import Depot
 from landscape_care.visits.materials import LoadLine, Needs, load_list
 from landscape_care.visits.models import Visit, VisitState
+from landscape_care.visits.queries import with_tasks
 
 A_DAY = timedelta(1)
 SHOWN = (PlanState.PROPOSED, PlanState.PUBLISHED)
@@ -121,9 +122,7 @@ def month_visits(depot: Depot, month: date, today: date) -> list[Visit]:
     """Visits that this month has to serve: open ones whose first possible day lies in it, and told ones."""
     days = month_days(month)
     rows = (
-        Visit.objects.filter(property__depot=depot)
-        .select_related("property")
-        .prefetch_related("visit_tasks__task")
+        Visit.objects.filter(property__depot=depot).select_related("property").prefetch_related(with_tasks())
     )
     told = rows.filter(
         state__in=(VisitState.PUBLISHED, VisitState.DONE), day__range=(max(days[0], today), days[-1])
@@ -299,7 +298,7 @@ def crew_day(crew: Crew, day: date, *, plan: MonthPlan | None = None) -> CrewDay
     """The day of a crew from the published plan, or from another plan that is given."""
     rows = Stop.objects.filter(crew=crew, day=day).select_related("visit__property", "crew", "plan")
     rows = rows.filter(plan=plan) if plan else rows.filter(plan__state=PlanState.PUBLISHED)
-    rows = rows.exclude(visit__state=VisitState.WITHDRAWN).prefetch_related("visit__visit_tasks__task__thing")
+    rows = rows.exclude(visit__state=VisitState.WITHDRAWN).prefetch_related(with_tasks("visit__visit_tasks"))
     sheets = tuple(_sheet(stop) for stop in rows.order_by("arrives_at", "position"))
     load = load_list(_needs(task) for sheet in sheets for task in sheet.tasks if task.state == TaskState.OPEN)
     heat, basis = _heat(sheets, day)
@@ -398,7 +397,9 @@ def board(depot: Depot, month: date, *, plan: MonthPlan | None = None) -> Board:
 def _stops_of(plan: MonthPlan | None) -> list[Stop]:
     if plan is None:
         return []
-    rows = plan.stops.select_related("visit__property", "crew").prefetch_related("visit__visit_tasks__task")
+    rows = plan.stops.select_related("visit__property", "crew").prefetch_related(
+        with_tasks("visit__visit_tasks")
+    )
     return list(rows.order_by("day", "crew_id", "position"))
 
 
