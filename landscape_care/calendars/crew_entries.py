@@ -7,7 +7,7 @@ import re
 from datetime import datetime
 
 from landscape_care.calendars.facts import TaskFacts, VisitFacts
-from landscape_care.calendars.feeds import Days, FeedEvent, Hours
+from landscape_care.calendars.feeds import Days, FeedEvent, Hours, hours_or_day
 from landscape_care.calendars.words import say, say_caution, say_clock, say_day
 
 _PARTS_OF_A_CODE = (re.compile(r"[A-Za-z#*]*\d[\w#*]{2,}"), re.compile(r"\d{3,}"))
@@ -44,7 +44,7 @@ def span_of(visit: VisitFacts) -> Days | Hours:
         datetime.combine(visit.day, visit.arrives_at),
         datetime.combine(visit.day, visit.leaves_at),
     )
-    return Hours(arrives, leaves, visit.place.time_zone)
+    return hours_or_day(arrives, leaves, visit.place.time_zone)
 
 
 def without_codes(note: str, gate_code: str) -> str:

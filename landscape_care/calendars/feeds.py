@@ -49,7 +49,7 @@ class Hours:
         """Refuse what is no wall clock time, or has no length."""
         if self.starts.tzinfo or self.ends.tzinfo:
             raise ValueError("starts and ends are wall clock times of time_zone: give them without an offset")
-        if self.ends_at() <= self.starts_at():
+        if self.ends_at().astimezone(UTC) <= self.starts_at().astimezone(UTC):
             raise ValueError(f"ends {self.ends} is not after starts {self.starts} in {self.time_zone}")
 
     def starts_at(self) -> datetime:
@@ -63,6 +63,14 @@ class Hours:
     def local(self) -> bool:
         """Whether every reader finds the right moments from local time and the zone's rule."""
         return can_be_written(self.time_zone, self.starts) and can_be_written(self.time_zone, self.ends)
+
+
+def hours_or_day(starts: datetime, ends: datetime, time_zone: str) -> Hours | Days:
+    """The hours, or their whole day where the clock makes no span of them, as in a skipped hour."""
+    try:
+        return Hours(starts, ends, time_zone)
+    except ValueError:
+        return Days(starts.date(), starts.date())
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ from uuid import NAMESPACE_URL, UUID, uuid5
 
 from landscape_care.calendars.arrival import arrival_window
 from landscape_care.calendars.facts import PlaceFacts, TaskFacts, VisitFacts
-from landscape_care.calendars.feeds import Days, FeedEvent, Hours
+from landscape_care.calendars.feeds import Days, FeedEvent, Hours, hours_or_day
 from landscape_care.calendars.words import say, say_clock, say_count, say_day
 
 # Names entries that have no row of their own; a UUID of version 5 tells nobody what it was made from.
@@ -65,7 +65,8 @@ def _span(visit: VisitFacts) -> Days | Hours | None:
         return None
     if visit.arrives_at is None or visit.leaves_at is None:
         return Days(visit.day, visit.day)
-    return Hours(*arrival_window(visit.day, visit.arrives_at, visit.leaves_at), visit.place.time_zone)
+    first, last = arrival_window(visit.day, visit.arrives_at, visit.leaves_at)
+    return hours_or_day(first, last, visit.place.time_zone)
 
 
 def _summary(visit: VisitFacts, language: str, *, many: bool) -> str:

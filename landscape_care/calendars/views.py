@@ -6,7 +6,7 @@ from datetime import datetime
 from functools import lru_cache
 from hashlib import sha256
 
-from django.db import DatabaseError, InterfaceError
+from django.db import DatabaseError
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 from django.utils.http import http_date
@@ -49,8 +49,9 @@ def _current(token: str, reader: str, now: datetime) -> Kept | HttpResponse:
             last_good.forget(digest)
             return _plain(404, _NOBODY)
         kept = _built(address, reader, now)
-    except (DatabaseError, InterfaceError) as error:
-        log.error("A calendar could not be built, the last good one is served: %s", error)
+    except Exception:
+        # Whatever it was: an error can freeze a reader, a doubtful answer can empty its calendar.
+        log.exception("A calendar could not be built; the last good one is served where there is one.")
         return last_good.get(digest, now) or _plain(503, _AWAY, **{"Retry-After": "300"})
     last_good.keep(digest, kept)
     return kept

@@ -200,6 +200,16 @@ def test_while_the_database_is_away_the_last_good_file_is_served(
     assert b"VCALENDAR" not in empty_handed.content
 
 
+def test_a_fault_of_ours_does_not_reach_subscribers(browser: Browser, token: str, company: Company) -> None:
+    good = browser.get(f"/calendars/{token}.ics")
+    company.property.time_zone = "Nowhere/Land"
+    company.property.save()
+    again = browser.get(f"/calendars/{token}.ics")
+    assert (again.status_code, again.content) == (200, good.content)
+    views.last_good.forget(queries.digest_of(token))
+    assert browser.get(f"/calendars/{token}.ics").status_code == 503
+
+
 def test_a_change_moves_sequence_last_modified_and_dtstamp_together(
     browser: Browser, token: str, company: Company
 ) -> None:

@@ -18,7 +18,7 @@ from hypothesis import strategies as st
 from icalendar import Calendar
 
 from landscape_care.calendars.checking import check
-from landscape_care.calendars.feeds import Days, FeedEvent, Heading, Hours, render
+from landscape_care.calendars.feeds import Days, FeedEvent, Heading, Hours, hours_or_day, render
 from landscape_care.calendars.time_zones import can_be_written, parse_rule, zone_rule
 
 ZONES = ("America/Denver", "America/Phoenix")
@@ -120,6 +120,13 @@ def test_a_visit_in_the_hour_told_twice_keeps_its_moment_in_every_reader() -> No
     assert b"DTSTART:20261101T071500Z\r\n" in body
     assert b"VTIMEZONE" not in body
     assert check(body) == []
+
+
+def test_hours_that_the_clock_skips_become_their_day() -> None:
+    """14 Mar 2027, Denver: by the offset before the gap, 2:30 lies after 3:00 (RFC 5545, 3.3.5)."""
+    starts, ends = datetime(2027, 3, 14, 2, 30), datetime(2027, 3, 14, 3, 0)
+    assert hours_or_day(starts, ends, "America/Denver") == Days(date(2027, 3, 14), date(2027, 3, 14))
+    assert hours_or_day(starts, ends, "America/Phoenix") == Hours(starts, ends, "America/Phoenix")
 
 
 @pytest.mark.parametrize("zone", ZONES)
