@@ -110,8 +110,8 @@ def run_tests(arguments: "list[str]") -> int:
         return run_pytest(*arguments)
     say("Tests on SQLite:")
     on_sqlite = run_pytest()
-    say("Tests that need PostgreSQL:")
-    on_postgres = run_pytest("--database", "postgres", "-m", "postgres")
+    say("Tests that need PostgreSQL, and those that matter on both:")
+    on_postgres = run_pytest("--database", "postgres", "-m", "postgres or both")
     return on_sqlite or on_postgres
 
 
