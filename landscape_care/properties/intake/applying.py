@@ -1,5 +1,6 @@
 """A checked intake written to the record: all of it in one transaction, or nothing."""
 
+from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import replace
 from datetime import date
@@ -70,35 +71,45 @@ def _add_agreements(intake: Intake) -> None:
 
 
 def _add_things(intake: Intake) -> None:
-    properties, saved = _by_code(Property), _Numbers()
+    properties, numbers = _by_code(Property), _Numbers()
+    by_kind: dict[str, list[ThingEntry]] = defaultdict(list)
+    for entry in intake.things:
+        by_kind[entry.record.kind].append(entry)
     # Kinds come in the order in which they refer to each other.
-    order = {kind: place for place, kind in enumerate(KINDS)}
-    for entry in sorted(intake.things, key=lambda entry: order[entry.record.kind]):
-        row = _saved(entry, properties[entry.property], saved)
-        saved[entry.record.uid] = row.pk
+    for kind in KINDS:
+        _add_kind(by_kind[kind], properties, numbers)
     touched = {entry.property for entry in intake.things}
     Property.objects.filter(code__in=touched).update(plan_wanted_at=timezone.now())
 
 
-def _saved(entry: ThingEntry, property: Property, saved: "_Numbers") -> InstalledThing:
-    final = _with_final_numbers(entry.record, saved)
-    row = rows.thing_row(final, property, note=entry.note)
-    row.save(force_insert=True)
-    plantings = getattr(final, "planting_ids", ())
-    if isinstance(row, Zone) and plantings:
-        through = Zone.plantings.through
-        through.objects.bulk_create(through(zone_id=row.pk, planting_id=number) for number in plantings)
-    return row
+def _add_kind(entries: list[ThingEntry], properties: dict[str, Property], numbers: "_Numbers") -> None:
+    final = [_with_final_numbers(entry.record, numbers) for entry in entries]
+    fresh = [
+        rows.thing_row(record, properties[entry.property], note=entry.note)
+        for record, entry in zip(final, entries, strict=True)
+    ]
+    rows.add_all(fresh)
+    numbers.update((record.uid, row.pk) for record, row in zip(final, fresh, strict=True))
+    _link_zones(zip(final, fresh, strict=True))
 
 
-def _with_final_numbers(given: Thing, saved: "_Numbers") -> Thing:
+def _link_zones(pairs: Iterable[tuple[Thing, InstalledThing]]) -> None:
+    through = Zone.plantings.through
+    through.objects.bulk_create(
+        through(zone_id=row.pk, planting_id=number)
+        for record, row in pairs
+        for number in getattr(record, "planting_ids", ())
+    )
+
+
+def _with_final_numbers(given: Thing, numbers: "_Numbers") -> Thing:
     changes: dict[str, Any] = {}
     for name, limit in limits_of(type(given)).items():
         value = getattr(given, name)
         if limit.kind == "reference" and value is not None:
-            changes[name] = saved.final(value)
+            changes[name] = numbers.final(value)
         elif limit.kind == "many" and value:
-            changes[name] = tuple(map(saved.final, value))
+            changes[name] = tuple(map(numbers.final, value))
     return replace(given, **changes) if changes else given
 
 
