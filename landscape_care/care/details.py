@@ -404,7 +404,9 @@ def timer_reset(scene: Scene, thing: Thing, *, start: date, through: date) -> It
         return
     place = scene.as_built
     days = (through - start).days + TIMER_LOOK_AHEAD_DAYS
-    for setting in _timer_settings(place.latitude_deg, place.longitude_deg, place.time_zone, start, days):
+    # Neighbours and the nights of a year share what was computed: a tenth of a degree is 12 seconds of sun.
+    nearby = (round(place.latitude_deg, 1), round(place.longitude_deg, 1))
+    for setting in _timer_settings(nearby, place.time_zone, start, years=days // 366 + 1):
         if setting.first_day > through:
             return
         # Early is wrong by an hour where the clock changes that day.
@@ -414,9 +416,9 @@ def timer_reset(scene: Scene, thing: Thing, *, start: date, through: date) -> It
 
 @lru_cache(maxsize=256)
 def _timer_settings(
-    latitude_deg: float, longitude_deg: float, time_zone: str, start: date, days: int
+    nearby: tuple[float, float], time_zone: str, start: date, *, years: int
 ) -> tuple[TimerSetting, ...]:
-    return tuple(timer_resets(latitude_deg, longitude_deg, time_zone, start, days, TIMER_TOLERANCE_MIN))
+    return tuple(timer_resets(*nearby, time_zone, start, years * 366, TIMER_TOLERANCE_MIN))
 
 
 def _timer_notes(tag: str, setting: TimerSetting) -> Details:

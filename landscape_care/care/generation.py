@@ -227,11 +227,13 @@ def _next_window(
     due = before + step
     if seasons is None:
         return Window(due - tolerance, due, due + tolerance)
-    found = seasons.day_for(due, before + step / 2)
+    found = seasons.day_for(due, before + timedelta(days=(step.days + 1) // 2))
     if found is None:
         return None
     due, (opens, closes) = found
-    return Window(max(due - tolerance, opens), due, min(due + tolerance, closes))
+    # A day that went back to the end of its season may come soon after the one before it.
+    after_last = before + tolerance + _A_DAY
+    return Window(max(due - tolerance, opens, after_last), due, min(due + tolerance, closes))
 
 
 def _brought_forward(series: Series, before: date, step: timedelta) -> Window | None:

@@ -129,9 +129,9 @@ def program(
 
 
 def _zones(as_built: AsBuilt, controller: Controller, day: date) -> Iterator[Zone]:
-    for zone in as_built.of_kind(Zone):
-        if zone.controller_id == controller.uid and zone.stands_on(day):
-            yield zone
+    for thing in as_built.things:
+        if isinstance(thing, Zone) and thing.controller_id == controller.uid and thing.stands_on(day):
+            yield thing
 
 
 def _area_ft2(zone: Zone, served: Sequence[Served]) -> float:
