@@ -20,10 +20,10 @@ _BY_STEM = (
     ("irrigation", "expect_water"),
     ("water_feature", "expect_feature"),
     ("lighting", "expect_lights"),
-    ("planting", "expect_plants"),
 )
 _PROGRAMS = ("irrigation", "lighting")
 _BY_CAUTION = (
+    ("SHARP", "expect_plants"),
     ("CHEM", "expect_product"),
     ("PEST", "expect_product"),
     ("SILICA", "expect_dust"),

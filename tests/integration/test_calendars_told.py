@@ -230,7 +230,7 @@ def test_an_owner_reads_what_is_done_what_to_expect_and_what_to_leave_open(compa
     assert work.splitlines() == ["What we will do:", "- Backwash the sand filter"]
     assert expect.splitlines() == [
         "What to expect:",
-        "- Pump and falling water rest for a while.",
+        "- Pump and falling water may rest for a while.",
         "- A garden product is used: keep children and pets away until we say it is safe.",
     ]
     assert leave_open.splitlines() == [
