@@ -94,6 +94,8 @@ def change_property(
     client, depot = _by_code(Client, "client", new.client), _by_code(Depot, "depot", new.depot)
     fresh = rows.property_row(new, client, depot, today=row.care_starts_on)
     changed = [name for name in old if getattr(fresh, name) != getattr(row, name)]
+    if not changed:
+        return row
     for name in changed:
         setattr(row, name, getattr(fresh, name))
     _save_unique(row, update_fields=changed)
