@@ -4,9 +4,9 @@ Codes stay behind the crew page, because calendars are copied to watches and clo
 """
 
 import re
-from datetime import datetime
+from datetime import date, datetime
 
-from landscape_care.calendars.facts import TaskFacts, VisitFacts
+from landscape_care.calendars.facts import TaskFacts, VisitFacts, named_uid
 from landscape_care.calendars.feeds import Days, FeedEvent, Hours, hours_or_day
 from landscape_care.calendars.words import say, say_caution, say_clock, say_day
 
@@ -31,6 +31,22 @@ def stop_entry(
         url=page,
         categories=(say(language, "category_visit"),),
         transparent=visit.off(),
+    )
+
+
+def day_entry(
+    crew: tuple[str, str], day: date, language: str, *, page: str, issued_at: datetime
+) -> FeedEvent:
+    """The heading of a day of a crew (code and name); it tells nothing that can change."""
+    code, name = crew
+    return FeedEvent(
+        uid=named_uid("crew day", code, day.isoformat()),
+        sequence=0,
+        changed_at=issued_at,
+        span=Days(day, day),
+        summary=say(language, "crew_day", name=name),
+        description=say(language, "crew_day_text", url=page),
+        url=page,
     )
 
 

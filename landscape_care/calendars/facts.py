@@ -4,9 +4,16 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date, datetime, time
-from uuid import UUID
+from uuid import NAMESPACE_URL, UUID, uuid5
 
 _A_SEASON = re.compile(r"\d{4}-[a-z]")
+# Names entries that have no row of their own; a UUID of version 5 tells nobody what it was made from.
+_NAMES = uuid5(NAMESPACE_URL, "urn:landscape-care:calendars")
+
+
+def named_uid(*names: str) -> UUID:
+    """The lasting UID of an entry that is named by what it tells."""
+    return uuid5(_NAMES, "/".join(names))
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,15 +6,13 @@ Only what is listed here reaches an owner. Access notes, codes, crews, reasons a
 from collections.abc import Iterable, Sequence
 from datetime import UTC, date, datetime, timedelta
 from itertools import groupby
-from uuid import NAMESPACE_URL, UUID, uuid5
+from uuid import UUID
 
 from landscape_care.calendars.arrival import arrival_window
-from landscape_care.calendars.facts import PlaceFacts, TaskFacts, VisitFacts
+from landscape_care.calendars.facts import PlaceFacts, TaskFacts, VisitFacts, named_uid
 from landscape_care.calendars.feeds import Days, FeedEvent, Hours, hours_or_day
 from landscape_care.calendars.words import say, say_clock, say_count, say_day
 
-# Names entries that have no row of their own; a UUID of version 5 tells nobody what it was made from.
-NAMES = uuid5(NAMESPACE_URL, "urn:landscape-care:calendars")
 OFF_STAYS = timedelta(days=14)
 _BY_STEM = (
     ("irrigation", "expect_water"),
@@ -35,11 +33,6 @@ _OPEN_BY_STEM = (
     ("water_feature", "power_on"),
     ("lighting", "power_on"),
 )
-
-
-def named_uid(*names: str) -> UUID:
-    """The lasting UID of an entry that is named by what it tells."""
-    return uuid5(NAMES, "/".join(names))
 
 
 def visit_entry(visit: VisitFacts, language: str, *, many: bool = False) -> FeedEvent | None:

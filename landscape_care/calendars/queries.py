@@ -11,12 +11,12 @@ from django.conf import settings
 from django.db.models import Q, QuerySet
 
 from landscape_care.calendars import stored_facts
-from landscape_care.calendars.crew_entries import stop_entry
-from landscape_care.calendars.facts import VisitFacts
+from landscape_care.calendars.crew_entries import day_entry, stop_entry
+from landscape_care.calendars.facts import VisitFacts, named_uid
 from landscape_care.calendars.feeds import FeedEvent, Heading, render
 from landscape_care.calendars.models import Address, Audience
 from landscape_care.calendars.office_entries import office_entry
-from landscape_care.calendars.owner_entries import named_uid, nothing_yet, season_entries, visit_entry
+from landscape_care.calendars.owner_entries import nothing_yet, season_entries, visit_entry
 from landscape_care.calendars.words import say
 from landscape_care.care.models import CareTask
 from landscape_care.dispatch.models import Crew, PlanState, Stop
@@ -185,8 +185,18 @@ def _crew_events(address: Address, today: date) -> list[FeedEvent]:
     rows = window.filter(_of_crew(crew))
     where = stored_facts.places_with_access(Property.objects.filter(pk__in=rows.values("property")))
     visits = list(stored_facts.visits(rows, where, lines=True).values())
-    days = {day: _Day.of(day, visits) for day in {visit.day for visit in visits}}
-    return [days[visit.day].entry(visit, crew, address.language) for visit in visits]
+    days = {day: _Day.of(day, visits) for day in {visit.day for visit in visits if visit.day}}
+    stops = [days[visit.day].entry(visit, crew, address.language) for visit in visits if visit.day]
+    return stops + [_crew_day(address, crew, day) for day, stops_of in days.items() if stops_of.order]
+
+
+def _crew_day(address: Address, crew: Crew, day: date) -> FeedEvent:
+    names, page = (crew.code, crew.name), _page(crew, day)
+    return day_entry(names, day, address.language, page=page, issued_at=address.issued_at)
+
+
+def _page(crew: Crew, day: date | None) -> str:
+    return f"{settings.SITE_URL}/crew/{crew.code}/{day}/"
 
 
 def _of_crew(crew: Crew) -> Q:
@@ -213,7 +223,7 @@ class _Day:
 
     def entry(self, visit: VisitFacts, crew: Crew, language: str) -> FeedEvent:
         number = self.order.index(visit.uid) + 1 if visit.uid in self.order else None
-        page = f"{settings.SITE_URL}/crew/{crew.code}/{visit.day}/"
+        page = _page(crew, visit.day)
         return stop_entry(visit, language, number=number, page=page, day_changed_at=self.changed_at)
 
 
