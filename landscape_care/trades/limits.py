@@ -5,7 +5,7 @@ A record class lists its fields with `number`, `choice`, `text`, `flag`, `day`, 
 lists every wrong field with its value and what would be right.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import MISSING, dataclass, field, fields
 from datetime import date, time
 from typing import Any
@@ -58,7 +58,7 @@ class Limit:
 
     def accepts(self, value: object) -> bool:
         """Whether a present (not None) value is within this limit."""
-        checks = {
+        checks: dict[str, Callable[[Any], bool]] = {
             "number": self._number,
             "whole": lambda v: isinstance(v, int) and self._number(v),
             "choice": lambda v: v in self.choices,
@@ -69,7 +69,7 @@ class Limit:
             "reference": lambda v: isinstance(v, int),
             "many": lambda v: isinstance(v, tuple),
         }
-        return bool(checks[self.kind](value))
+        return checks[self.kind](value)
 
     def _number(self, value: object) -> bool:
         if isinstance(value, bool) or not isinstance(value, int | float):
