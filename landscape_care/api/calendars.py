@@ -10,7 +10,7 @@ from rest_framework.response import Response
 
 from landscape_care.api.description import paged, told
 from landscape_care.api.door import OfficeDoor, chosen, one, page_of, person, plain_query, read, shown
-from landscape_care.api.fields import Body, PageQuery
+from landscape_care.api.fields import Body, ModelRow, PageQuery
 from landscape_care.api.problems import Conflict
 from landscape_care.calendars import actions, queries
 from landscape_care.calendars.models import Address, Audience
@@ -26,7 +26,7 @@ TARGETS = {
 }
 
 
-class AddressRow(serializers.ModelSerializer[Address]):
+class AddressRow(ModelRow[Address]):
     """An address without its secret; `hint` tells addresses apart."""
 
     target = serializers.SerializerMethodField()

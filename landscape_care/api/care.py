@@ -21,7 +21,16 @@ from landscape_care.api.door import (
     shown,
     today_in,
 )
-from landscape_care.api.fields import Body, Day, Identity, Number, PageQuery, ReasonBody, Whole
+from landscape_care.api.fields import (
+    Body,
+    Day,
+    Identity,
+    ModelRow,
+    Number,
+    PageQuery,
+    ReasonBody,
+    Whole,
+)
 from landscape_care.api.problems import Conflict
 from landscape_care.care import actions, queries
 from landscape_care.care.catalog import STEMS, Adjustment, Rule, catalog, rule_named, with_adjustment
@@ -88,11 +97,11 @@ class RuleList(Door):
         return Response(RuleRow(rules, many=True).data)
 
 
-class AdjustmentRow(serializers.ModelSerializer[RuleAdjustment]):
+class AdjustmentRow(ModelRow[RuleAdjustment]):
     """The company's own value for a rule, everywhere or on one property."""
 
-    property = serializers.SlugRelatedField[Any](slug_field="code", read_only=True)
-    by = serializers.SlugRelatedField[Any](slug_field="username", read_only=True)
+    property = serializers.SlugRelatedField[Any](slug_field="code", read_only=True, allow_null=True)
+    by = serializers.SlugRelatedField[Any](slug_field="username", read_only=True, allow_null=True)
 
     class Meta:  # noqa: D106
         model = RuleAdjustment
@@ -188,11 +197,11 @@ class AdjustmentEnd(OfficeDoor):
 # --- Tasks ------------------------------------------------------------------------------------
 
 
-class TaskRow(serializers.ModelSerializer[CareTask]):
+class TaskRow(ModelRow[CareTask]):
     """A care task with its window."""
 
     property = serializers.SlugRelatedField[Any](slug_field="code", read_only=True)
-    thing = serializers.PrimaryKeyRelatedField[Any](read_only=True)
+    thing = serializers.PrimaryKeyRelatedField[Any](read_only=True, allow_null=True)
     cautions = serializers.ListField(child=serializers.CharField(), read_only=True)
     details = serializers.DictField(read_only=True)
 
@@ -360,11 +369,11 @@ class TaskReopening(OfficeDoor):
 # --- Readings ---------------------------------------------------------------------------------
 
 
-class ReadingRow(serializers.ModelSerializer[Reading]):
+class ReadingRow(ModelRow[Reading]):
     """A measured value."""
 
     thing = serializers.PrimaryKeyRelatedField[Any](read_only=True)
-    by = serializers.SlugRelatedField[Any](slug_field="username", read_only=True)
+    by = serializers.SlugRelatedField[Any](slug_field="username", read_only=True, allow_null=True)
 
     class Meta:  # noqa: D106
         model = Reading

@@ -24,7 +24,7 @@ from landscape_care.api.door import (
     shown,
     today_in,
 )
-from landscape_care.api.fields import Body, Day, PageQuery, Whole
+from landscape_care.api.fields import Body, Day, ModelRow, PageQuery, Whole
 from landscape_care.api.records import fields_from
 from landscape_care.api.visits import VisitWithTasks
 from landscape_care.care.catalog import SKILLS
@@ -36,7 +36,7 @@ from landscape_care.properties.queries import visible_depots
 # --- Crews ------------------------------------------------------------------------------------
 
 
-class CrewRow(serializers.ModelSerializer[Crew]):
+class CrewRow(ModelRow[Crew]):
     """People with a vehicle; weekdays are 1 Monday to 7 Sunday."""
 
     depot = serializers.SlugRelatedField[Any](slug_field="code", read_only=True)
@@ -139,7 +139,7 @@ class CrewDayOff(OfficeDoor):
         return shown(actions.give_day_off(crew, given["day"], given["reason"], by=by), DayOffRow, 201)
 
 
-class StopRow(serializers.ModelSerializer[Stop]):
+class StopRow(ModelRow[Stop]):
     """A visit on a crew's route; `version` must be sent back with each change."""
 
     crew = serializers.SlugRelatedField[Any](slug_field="code", read_only=True)
@@ -207,11 +207,11 @@ class CrewDayDetail(Door):
 # --- Plans of a month -------------------------------------------------------------------------
 
 
-class PlanRow(serializers.ModelSerializer[MonthPlan]):
+class PlanRow(ModelRow[MonthPlan]):
     """One attempt at a depot's month."""
 
     depot = serializers.SlugRelatedField[Any](slug_field="code", read_only=True)
-    asked_by = serializers.SlugRelatedField[Any](slug_field="username", read_only=True)
+    asked_by = serializers.SlugRelatedField[Any](slug_field="username", read_only=True, allow_null=True)
     summary = serializers.DictField(read_only=True)
 
     class Meta:  # noqa: D106
@@ -232,7 +232,7 @@ class PlanRow(serializers.ModelSerializer[MonthPlan]):
         )
 
 
-class UnservedRow(serializers.ModelSerializer[Unserved]):
+class UnservedRow(ModelRow[Unserved]):
     """A visit that a plan could not place, and why."""
 
     visit = serializers.PrimaryKeyRelatedField[Any](read_only=True)

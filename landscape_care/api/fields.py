@@ -1,12 +1,18 @@
 """What may come in through the API: strict bodies, finite numbers, plausible days."""
 
+import re
 from collections.abc import Mapping
-from datetime import date
-from typing import Any
+from datetime import date, time
+from typing import Any, ClassVar, TypeVar
 
+from django.db import models
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
+M = TypeVar("M", bound=models.Model)
+
 FIRST_DAY, LAST_DAY = date(1900, 1, 1), date(2199, 12, 31)
+CLOCK = r"^([01]\d|2[0-3]):[0-5]\d(:[0-5]\d(\.\d{1,6})?)?$"
 LARGEST_ID = 2**63 - 1
 
 
@@ -60,6 +66,26 @@ class Day(serializers.DateField):
         if not FIRST_DAY <= day <= LAST_DAY:
             raise serializers.ValidationError(f"a day from {FIRST_DAY} to {LAST_DAY}")
         return day
+
+
+@extend_schema_field({"type": "string", "pattern": CLOCK, "example": "07:30"})
+class Clock(serializers.TimeField):
+    """A local clock time without an offset, so that it is not the `time` of RFC 3339."""
+
+    def to_internal_value(self, value: Any) -> time:
+        """Refuse a time with an offset: it would be dropped without a word."""
+        if isinstance(value, str) and not re.fullmatch(CLOCK, value):
+            self.fail("invalid", format="HH:MM")
+        return super().to_internal_value(value)
+
+
+class ModelRow(serializers.ModelSerializer[M]):
+    """A row of a table as an answer shows it."""
+
+    serializer_field_mapping: ClassVar = {
+        **serializers.ModelSerializer.serializer_field_mapping,
+        models.TimeField: Clock,
+    }
 
 
 class Identity(Whole):

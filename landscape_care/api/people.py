@@ -6,10 +6,11 @@ from rest_framework.response import Response
 
 from landscape_care.api.description import told
 from landscape_care.api.door import Door, person, shown
+from landscape_care.api.fields import ModelRow
 from landscape_care.people.models import User
 
 
-class PersonRow(serializers.ModelSerializer[User]):
+class PersonRow(ModelRow[User]):
     """A person as the house knows them."""
 
     name = serializers.CharField(source="get_full_name", read_only=True)

@@ -24,7 +24,7 @@ from landscape_care.api.door import (
     shown,
     today_in,
 )
-from landscape_care.api.fields import Body, Day, Identity, PageQuery
+from landscape_care.api.fields import Body, Day, Identity, ModelRow, PageQuery
 from landscape_care.api.records import (
     ANY_KIND,
     MANY_KINDS,
@@ -41,7 +41,7 @@ from landscape_care.trades.kinds import KINDS, Thing
 # --- Clients and depots -----------------------------------------------------------------------
 
 
-class ClientRow(serializers.ModelSerializer[Client]):
+class ClientRow(ModelRow[Client]):
     """An owner or manager."""
 
     class Meta:  # noqa: D106
@@ -76,7 +76,7 @@ class ClientDetail(OfficeDoor):
         return shown(one(queries.visible_clients(person(request)), code=code), ClientRow)
 
 
-class DepotRow(serializers.ModelSerializer[Depot]):
+class DepotRow(ModelRow[Depot]):
     """A yard where crews start."""
 
     class Meta:  # noqa: D106
@@ -114,7 +114,7 @@ class DepotDetail(Door):
 # --- Properties -------------------------------------------------------------------------------
 
 
-class AgreementRow(serializers.ModelSerializer[Agreement]):
+class AgreementRow(ModelRow[Agreement]):
     """How often, on which weekdays (1 Monday to 7 Sunday) and for which kinds of care somebody comes."""
 
     stems = serializers.ListField(child=serializers.CharField(), read_only=True)
@@ -124,7 +124,7 @@ class AgreementRow(serializers.ModelSerializer[Agreement]):
         fields = ("cadence", "weekdays", "stems")
 
 
-class PropertyRow(serializers.ModelSerializer[Property]):
+class PropertyRow(ModelRow[Property]):
     """A property without its gate code and access note, which belong to the day of a visit."""
 
     client = serializers.SlugRelatedField[Any](slug_field="code", read_only=True)
@@ -281,10 +281,10 @@ class RemovalBody(Body):
     reason = serializers.CharField(max_length=200)
 
 
-class ThingChangeRow(serializers.ModelSerializer[ThingChange]):
+class ThingChangeRow(ModelRow[ThingChange]):
     """One change of one field."""
 
-    by = serializers.SlugRelatedField[Any](slug_field="username", read_only=True)
+    by = serializers.SlugRelatedField[Any](slug_field="username", read_only=True, allow_null=True)
     was = serializers.JSONField(read_only=True)
     now = serializers.JSONField(read_only=True)
 
@@ -361,11 +361,11 @@ class ThingHistory(Door):
 # --- Photos -----------------------------------------------------------------------------------
 
 
-class PhotoRow(serializers.ModelSerializer[Photo]):
+class PhotoRow(ModelRow[Photo]):
     """A picture; its bytes lie at `photos/<id>/picture/`."""
 
     property = serializers.SlugRelatedField[Any](slug_field="code", read_only=True)
-    thing = serializers.PrimaryKeyRelatedField[Any](read_only=True)
+    thing = serializers.PrimaryKeyRelatedField[Any](read_only=True, allow_null=True)
 
     class Meta:  # noqa: D106
         model = Photo

@@ -7,7 +7,7 @@ from typing import Any
 from drf_spectacular.utils import PolymorphicProxySerializer
 from rest_framework import serializers
 
-from landscape_care.api.fields import Body, Day, Identity, Number, Whole
+from landscape_care.api.fields import Body, Clock, Day, Identity, Number, Whole
 from landscape_care.trades.kinds import KINDS, Thing
 from landscape_care.trades.limits import Limit
 
@@ -28,7 +28,7 @@ def _field_for(limit: Limit, **choices: Any) -> serializers.Field[Any, Any, Any,
         "text": lambda: serializers.CharField(max_length=int(limit.high or 0), allow_blank=True, **choices),
         "flag": lambda: serializers.BooleanField(**choices),
         "day": lambda: Day(**choices),
-        "clock": lambda: serializers.TimeField(**choices),
+        "clock": lambda: Clock(**choices),
         "reference": lambda: Identity(**choices),
         "many": lambda: Identities(child=Identity(), max_length=500, **choices),
     }

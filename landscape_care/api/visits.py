@@ -25,7 +25,7 @@ from landscape_care.api.door import (
     shown,
     today_in,
 )
-from landscape_care.api.fields import Body, Day, Identity, PageQuery
+from landscape_care.api.fields import Body, Clock, Day, Identity, ModelRow, PageQuery
 from landscape_care.care.queries import visible_tasks
 from landscape_care.dispatch.queries import visible_stops
 from landscape_care.people.actions import record
@@ -35,7 +35,7 @@ from landscape_care.visits.models import Completion, Outcome, Visit, VisitState
 # --- Visits -----------------------------------------------------------------------------------
 
 
-class VisitRow(serializers.ModelSerializer[Visit]):
+class VisitRow(ModelRow[Visit]):
     """A visit: the days it may be, and what people were told once it is published."""
 
     property = serializers.SlugRelatedField[Any](slug_field="code", read_only=True)
@@ -95,8 +95,8 @@ class AccessRow(serializers.Serializer[Any]):
     town = serializers.CharField()
     latitude_deg = serializers.FloatField()
     longitude_deg = serializers.FloatField()
-    access_opens = serializers.TimeField()
-    access_closes = serializers.TimeField()
+    access_opens = Clock()
+    access_closes = Clock()
     access_note = serializers.CharField()
     gate_code = serializers.CharField()
 
@@ -215,12 +215,12 @@ class CompletionBody(Body):
     settings_left = SettingsLeft(required=False)
 
 
-class CompletionRow(serializers.ModelSerializer[Completion]):
+class CompletionRow(ModelRow[Completion]):
     """What was done for one care task."""
 
     visit = serializers.PrimaryKeyRelatedField[Any](read_only=True)
     task = serializers.PrimaryKeyRelatedField[Any](read_only=True)
-    by = serializers.SlugRelatedField[Any](slug_field="username", read_only=True)
+    by = serializers.SlugRelatedField[Any](slug_field="username", read_only=True, allow_null=True)
     readings = serializers.ListField(child=serializers.DictField(), read_only=True)
     settings_left = SettingsLeft(read_only=True)
 
