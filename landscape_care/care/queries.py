@@ -5,8 +5,8 @@ from collections.abc import Iterable, Mapping
 from datetime import date, timedelta
 
 from django.contrib.auth.models import AnonymousUser
-from django.db.models import Exists, F, OuterRef, Q, QuerySet
-from django.db.models.expressions import Combinable
+from django.db.models import F, Q, QuerySet, Window
+from django.db.models.functions import RowNumber
 
 from landscape_care.almanac.climate import climate
 from landscape_care.care.catalog import Adjustment, Rule, adjusted, agreed, catalog
@@ -51,16 +51,13 @@ def visible_adjustments(user: User | AnonymousUser) -> QuerySet[RuleAdjustment]:
 
 def late(user: User | AnonymousUser, today: date) -> QuerySet[CareTask]:
     """Open tasks whose window has closed, the oldest of each series, longest overdue first."""
-    rows = visible_tasks(user).filter(oldest_of_series(), state=TaskState.OPEN, closes_on__lt=today)
-    return rows.order_by("closes_on", "id")
-
-
-def oldest_of_series() -> Combinable:
-    """The condition that no older task of the same series is open."""
-    older = CareTask.objects.filter(
-        property=OuterRef("property"), series=OuterRef("series"), state=TaskState.OPEN
-    ).filter(Q(due_on__lt=OuterRef("due_on")) | Q(due_on=OuterRef("due_on"), id__lt=OuterRef("id")))
-    return ~Exists(older)
+    rows = visible_tasks(user).filter(state=TaskState.OPEN, closes_on__lt=today)
+    # Whatever is older in the series is late as well, so the first of the late ones is the oldest.
+    place_in_series = Window(
+        RowNumber(), partition_by=[F("property"), F("series")], order_by=["due_on", "id"]
+    )
+    oldest = rows.annotate(place_in_series=place_in_series).filter(place_in_series=1)
+    return oldest.order_by("closes_on", "id")
 
 
 def due_between(user: User | AnonymousUser, first: date, last: date) -> QuerySet[CareTask]:

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from datetime import date, time
+from typing import Any
 
 import pytest
 
@@ -117,10 +118,9 @@ def june_interval(plant: str, role: str, device: str) -> int:
     """Days between runs in June at Phoenix for one planting on its own valve."""
     bed = Bed(uid=1, tag="B", area_ft2=100.0, exposure="full_sun", soil="sandy_loam", amended_depth_in=12.0)
     plants = planting(2, "P", plant, role, bed_id=1, quantity=5)
-    flow = {"emitters": 15, "emitter_gph": 2.0} if device == "drip" else {"flow_gpm": 2.1}
-    zone = Zone(
-        uid=3, tag="Z", controller_id=4, station=1, device=device, area_ft2=100.0, planting_ids=(2,), **flow
-    )  # type: ignore[arg-type]
+    flow: dict[str, Any] = {"emitters": 15, "emitter_gph": 2.0} if device == "drip" else {"flow_gpm": 2.1}
+    served = {"area_ft2": 100.0, "planting_ids": (2,), **flow}
+    zone = Zone(uid=3, tag="Z", controller_id=4, station=1, device=device, **served)
     need = zone_need(courtyard("phoenix", things=(bed, plants, zone)), zone, date(2027, 6, 1))
     assert need is not None
     eto_in_per_day = climate("phoenix").irrigation_eto_in[5] / 30
