@@ -2,9 +2,12 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import ceil, floor, log10
+from math import ceil, floor
 
 WIDTH, HEIGHT = 480.0, 200.0
+# Round steps of ruled lines: decimal ones from a tenth up, and those of a clock in minutes.
+DECIMAL_STEPS = tuple(m * 10.0**power for power in range(-1, 5) for m in (1, 2, 5))
+CLOCK_STEPS = (15.0, 30.0, 60.0, 120.0, 240.0)
 LEFT, RIGHT, TOP, BOTTOM = 56.0, 8.0, 16.0, 24.0
 
 
@@ -51,11 +54,16 @@ class Chart:
 
 
 def lines(
-    labels: Sequence[str], series: Sequence[tuple[str, Sequence[float | None]]], *, from_zero: bool = True
+    labels: Sequence[str],
+    series: Sequence[tuple[str, Sequence[float | None]]],
+    *,
+    from_zero: bool = True,
+    steps: Sequence[float] = DECIMAL_STEPS,
 ) -> Chart:
     """Draw series over equal steps; a missing value leaves its point out."""
     known = [value for _, values in series for value in values if value is not None]
-    low, high, step = scale(0.0 if from_zero else min(known, default=0.0), max(known, default=1.0))
+    lowest = 0.0 if from_zero else min(known, default=0.0)
+    low, high, step = scale(lowest, max(known, default=1.0), steps)
     xs = [LEFT + (i + 0.5) * (WIDTH - LEFT - RIGHT) / len(labels) for i in range(len(labels))]
     drawn = tuple(
         Line(
@@ -89,14 +97,14 @@ def stacked(labels: Sequence[str], series: Sequence[Sequence[float]]) -> Chart:
     return Chart(_rules(low, high, step), tuple(zip(xs, labels, strict=True)), bars=tuple(bars), tops=tops)
 
 
-def scale(low: float, high: float, rules: int = 4) -> tuple[float, float, float]:
-    """Round bounds and a round step that give about so many ruled lines."""
-    span = max(high - low, abs(high) * 0.05, 1e-6)
-    rough = span / rules
-    size = 10.0 ** floor(log10(rough))
-    step = size * next(m for m in (1, 2, 2.5, 5, 10) if size * m >= rough * 0.999)
+def scale(
+    low: float, high: float, steps: Sequence[float] = DECIMAL_STEPS, rules: int = 4
+) -> tuple[float, float, float]:
+    """Round bounds and one of the round steps, so that there are about so many ruled lines."""
+    rough = max(high - low, 1e-6) / rules
+    step = next((step for step in steps if step >= rough * 0.999), steps[-1])
     bottom = floor(low / step) * step
-    return bottom, max(ceil(high / step), bottom / step + 1) * step, step
+    return bottom, max(ceil(high / step) * step, bottom + step), step
 
 
 def height_of(value: float, low: float, high: float) -> float:

@@ -3,7 +3,7 @@
 Pure: takes plain things, answers shapes in drawing units. Templates turn them into SVG.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from landscape_care.trades.kinds import Bed, Gravel, Paving, Planting, Thing, Turf, WaterFeature
@@ -95,7 +95,7 @@ class Drawing:
         return [(*pair, name) for name, pair in FILLS.items() if pair in used]
 
 
-def draw(things: Sequence[Thing], outlines: dict[str, Sequence[Sequence[float]]]) -> Drawing:
+def draw(things: Sequence[Thing], outlines: Mapping[str, Sequence[Sequence[float]]]) -> Drawing:
     """Draw a property: `outlines` holds corners in feet by tag, for things that were surveyed."""
     ground = [thing for thing in things if area_ft2(thing) > 0]
     surveyed = [thing for thing in ground if len(outlines.get(thing.tag, ())) >= 3]
@@ -135,7 +135,7 @@ def _schematic(ground: Sequence[Thing]) -> Iterator[Patch]:
         yield _patch(thing, _corners(inner), inner.middle)
 
 
-def _surveyed(ground: Sequence[Thing], outlines: dict[str, Sequence[Sequence[float]]]) -> Iterator[Patch]:
+def _surveyed(ground: Sequence[Thing], outlines: Mapping[str, Sequence[Sequence[float]]]) -> Iterator[Patch]:
     """Draw measured outlines, north up, scaled to the sheet."""
     corners = [corner for thing in ground for corner in outlines[thing.tag]]
     left, right = min(c[0] for c in corners), max(c[0] for c in corners)

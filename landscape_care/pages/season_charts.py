@@ -70,7 +70,9 @@ def _timer(record: AsBuilt, transformer: Transformer, months: Sequence[date]) ->
     suns = tuple(_sunset_minutes(record, month.replace(day=15)) for month in months)
     series = ((gettext("Timer on"), (setting,) * len(months)), (gettext("Sunset"), suns))
     title = gettext("%(tag)s: timer against sunset") % {"tag": transformer.tag}
-    return _lines(title, months, series, from_zero=False)
+    labels = _labels(months)
+    chart = charts.lines(labels, series, from_zero=False, steps=charts.CLOCK_STEPS)
+    return Figure(title, chart, series, labels)
 
 
 def _sunset_minutes(record: AsBuilt, day: date) -> float | None:
@@ -92,7 +94,8 @@ def _run_times(record: AsBuilt, controller: Controller, weather: Climate, today:
     wanted = tuple(_needed_minutes(record, needs, weather, month) for month in months)
     now_set = _set_minutes(record, needs.tags)
     series = ((gettext("Set now"), (now_set,) * len(months)), (gettext("Needed"), wanted))
-    return _lines(gettext("%(tag)s: set run time against need") % {"tag": controller.tag}, months, series)
+    title = gettext("%(tag)s: set run time against need") % {"tag": controller.tag}
+    return Figure(title, charts.lines(_labels(months), series), series, _labels(months))
 
 
 def _needed_minutes(record: AsBuilt, needs: Needs, weather: Climate, month: date) -> float:
@@ -117,17 +120,6 @@ def year_from(today: date) -> list[date]:
     return [
         date(today.year + (today.month - 1 + i) // 12, (today.month - 1 + i) % 12 + 1, 1) for i in range(12)
     ]
-
-
-def _lines(
-    title: str,
-    months: Sequence[date],
-    series: tuple[tuple[str, tuple[float | None, ...]], ...],
-    *,
-    from_zero: bool = True,
-) -> Figure:
-    labels = _labels(months)
-    return Figure(title, charts.lines(labels, series, from_zero=from_zero), series, labels)
 
 
 def _labels(months: Sequence[date]) -> tuple[str, ...]:

@@ -13,7 +13,7 @@ from django.utils.translation import get_language, gettext
 from landscape_care.care.catalog import Rule
 from landscape_care.care.cautions import cautions
 from landscape_care.care.measures import Quantity
-from landscape_care.pages import words
+from landscape_care.pages import seasons, words
 from landscape_care.trades.planting import plants
 from landscape_care.visits.materials import LoadLine
 
@@ -125,6 +125,12 @@ def rule_how(rule: Rule) -> str:
 
 
 @register.filter
+def season(expression: str) -> str:
+    """Say when a season of a care rule is."""
+    return seasons.in_words(expression)
+
+
+@register.filter
 def reading_name(quantity: Quantity) -> str:
     """Name a quantity that is measured on site."""
     return quantity.es if spanish() else quantity.en
@@ -228,7 +234,7 @@ def written(value: float | None, written_as: str) -> str:
     if written_as == "clock":
         whole = round(value)
         return clock(time(whole // 60 % 24, whole % 60))
-    return formats.number_format(value, decimal_pos=1 if written_as == "hours" else 0)
+    return measure(round(value, 1 if written_as == "hours" else 0))
 
 
 @register.filter

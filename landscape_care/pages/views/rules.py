@@ -1,6 +1,7 @@
 """The care rules, and the company's own values for them."""
 
 from collections.abc import Mapping
+from datetime import date, timedelta
 from itertools import groupby
 from typing import Any
 
@@ -12,14 +13,19 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 from django.views.decorators.http import require_http_methods, require_POST
 
+from landscape_care.almanac.anchors import windows_in_year
+from landscape_care.almanac.climate import climate
 from landscape_care.care import actions
 from landscape_care.care import queries as care
 from landscape_care.care.catalog import Rule, catalog, rule_named
 from landscape_care.care.models import RuleAdjustment
+from landscape_care.pages.days import today_in
 from landscape_care.pages.doors import SignedInRequest, office_only
 from landscape_care.properties import queries
 from landscape_care.properties.models import Property
 
+A_YEAR = timedelta(365)
+RuleLine = tuple[Rule, RuleAdjustment | None, list[tuple[date, date]]]
 VALUES = ("every_days", "offset_days", "minutes")
 
 
@@ -72,7 +78,7 @@ def property_rules(request: SignedInRequest, code: str) -> HttpResponse:
     """Every rule, with what holds on one property."""
     place = _place(request, code)
     live = {a.rule: a for a in care.visible_adjustments(request.user).filter(property=place)}
-    page = {"families": _families(live), "property": place, "place": "properties"}
+    page = {"families": _families(live, place), "property": place, "place": "properties"}
     return render(request, "office/rules.html", page)
 
 
@@ -122,10 +128,28 @@ def _initial(live: RuleAdjustment | None) -> dict[str, Any]:
 
 
 def _families(
-    live: Mapping[str, RuleAdjustment],
-) -> list[tuple[str, list[tuple[Rule, RuleAdjustment | None]]]]:
+    live: Mapping[str, RuleAdjustment], place: Property | None = None
+) -> list[tuple[str, list[RuleLine]]]:
     grouped = groupby(catalog().values(), key=lambda rule: rule.stem)
-    return [(stem, [(rule, live.get(rule.key)) for rule in found]) for stem, found in grouped]
+    return [
+        (stem, [(rule, live.get(rule.key), _windows(rule, place)) for rule in found])
+        for stem, found in grouped
+    ]
+
+
+def _windows(rule: Rule, place: Property | None) -> list[tuple[date, date]]:
+    """The days of a rule's season at a property that are not over yet, within a year."""
+    expression = rule.season or rule.within
+    if place is None or expression is None:
+        return []
+    today, weather = today_in(place.time_zone), climate(place.climate)
+    found = [
+        window
+        for year in (today.year - 1, today.year, today.year + 1)
+        for window in windows_in_year(expression, weather, year)
+    ]
+    ahead = [(opens, closes) for opens, closes in found if closes >= today]
+    return [window for window in ahead if window[0] <= today + A_YEAR][:2]
 
 
 def _rule(key: str) -> Rule:

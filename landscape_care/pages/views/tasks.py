@@ -7,7 +7,7 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import translation
-from django.utils.translation import gettext
+from django.utils.translation import gettext, pgettext_lazy
 from django.utils.translation import gettext_lazy as _
 from django.views.decorators.http import require_GET, require_POST
 
@@ -26,7 +26,7 @@ class SettleForm(forms.Form):
     """What the office knows of a care task that no crew noted."""
 
     outcome = forms.ChoiceField(label=_("What happened?"), choices=OUTCOMES)
-    on = forms.DateField(label=_("On"), widget=Day())
+    on = forms.DateField(label=pgettext_lazy("date", "On"), widget=Day())
     reason = forms.CharField(label=_("Why not?"), max_length=200, required=False)
 
 
