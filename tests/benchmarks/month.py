@@ -7,7 +7,9 @@ access hours.
 
 import argparse
 import time
-from datetime import timedelta
+from collections.abc import Callable
+from datetime import date, timedelta
+from functools import partial
 
 from tests.benchmarks.company import FIRST_DAY, begin, bundle, next_month, plan_care, say, take_in
 
@@ -28,16 +30,18 @@ def main(argv: list[str] | None = None) -> None:
         month = next_month(month + timedelta(1))
 
 
-def compare(month: "object", budgets: list[float]) -> None:
+def compare(month: date, budgets: list[float]) -> None:
     """Print the figures of one month of all depots."""
-    from landscape_care.dispatch import queries, routing, solver
+    from landscape_care.dispatch import actions, queries, routing, solver
     from landscape_care.dispatch.models import MonthPlan
     from landscape_care.properties.models import Depot
 
-    ways = {"nearest next stop": lambda problem: routing.nearest_neighbour(problem)}
-    ways |= {f"engine {s:g} s": lambda problem, s=s: solver.solve(problem, seconds=s) for s in budgets}
+    ways: dict[str, Callable[[routing.RouteProblem], routing.RouteAnswer]] = {
+        "nearest next stop": routing.nearest_neighbour
+    }
+    ways |= {f"engine {s:g} s": partial(solver.solve, seconds=s) for s in budgets}
     for depot in Depot.objects.all():
-        problem = queries.route_problem(MonthPlan(depot=depot, month=month), FIRST_DAY)
+        problem = queries.route_problem(MonthPlan(depot=depot, month=month, number=1), FIRST_DAY)
         for way, plan in ways.items():
             begun = time.perf_counter()
             found = plan(problem)
@@ -48,15 +52,8 @@ def compare(month: "object", budgets: list[float]) -> None:
                 seconds=round(time.perf_counter() - begun, 2),
                 to_place=len(problem.visits),
                 faults=len(list(routing.faults(problem, found))),
-                **summary(problem, found),
+                **actions.summary_of(problem, found),
             )
-
-
-def summary(problem: "object", found: "object") -> dict[str, float | int]:
-    """The figures that the office sees."""
-    from landscape_care.dispatch.actions import summary_of
-
-    return summary_of(problem, found)  # type: ignore[arg-type]
 
 
 if __name__ == "__main__":
