@@ -20,6 +20,8 @@ from landscape_care.trades.kinds import KINDS, Thing
 from landscape_care.trades.limits import limits_of
 
 PROPERTY = "property"
+# While the irrigation has water: from spring start to winterising, all year where nothing is winterised.
+WATERING_SEASON = "watering_season"
 STEMS = (*dict.fromkeys(cls.stem for cls in KINDS.values()), PROPERTY)
 SKILLS = (
     "gardener",
@@ -149,7 +151,8 @@ class Rule:
         self._check_where()
         self._check_numbers()
         for expression in filter(None, (self.season, self.within)):
-            check_expression(expression)
+            if expression != WATERING_SEASON:
+                check_expression(expression)
 
     @property
     def root(self) -> str:

@@ -13,7 +13,7 @@ from functools import lru_cache
 from landscape_care.almanac.anchors import windows_in_year
 from landscape_care.almanac.climate import Climate
 from landscape_care.almanac.dates import Window, dst_changes
-from landscape_care.care.catalog import PROPERTY, Rule, RunHours, tolerance_for
+from landscape_care.care.catalog import PROPERTY, WATERING_SEASON, Rule, RunHours, tolerance_for
 from landscape_care.care.details import BY_DAY, COMPUTED, NUMBERS, Details, Scene, amount, hours_per_day
 from landscape_care.care.measures import Measured
 from landscape_care.trades.kinds import AsBuilt, Thing, Zone
@@ -284,13 +284,31 @@ def _seasons(series: Series, first: date) -> Seasons:
 @lru_cache(maxsize=1024)
 def _seasons_between(expression: str, climate: Climate, first_year: int, last_year: int) -> Seasons:
     years = range(first_year, last_year + 1)
-    spans = tuple(span for year in years for span in _windows(expression, climate, year))
+    spans = _joined(span for year in years for span in _windows(expression, climate, year))
     return Seasons(spans, tuple(closes for _, closes in spans))
+
+
+def _joined(spans: Iterable[Span]) -> tuple[Span, ...]:
+    """Spans in order, those that follow one another without a gap made one: all year has no edge."""
+    joined: list[Span] = []
+    for opens, closes in sorted(spans):
+        if joined and opens <= joined[-1][1] + _A_DAY:
+            joined[-1] = (joined[-1][0], max(closes, joined[-1][1]))
+        else:
+            joined.append((opens, closes))
+    return tuple(joined)
 
 
 @lru_cache(maxsize=4096)
 def _windows(expression: str, climate: Climate, year: int) -> tuple[Span, ...]:
+    if expression == WATERING_SEASON:
+        return _watering_season(climate, year)
     return tuple(windows_in_year(expression, climate, year))
+
+
+def _watering_season(climate: Climate, year: int) -> tuple[Span, ...]:
+    wet = windows_in_year("irrigation_spring_start.start..irrigation_winterize.end", climate, year)
+    return tuple(wet) or ((date(year, 1, 1), date(year, 12, 31)),)
 
 
 # --- Care in a season, care that a computation asks for ---

@@ -6,6 +6,7 @@ from itertools import pairwise
 
 import pytest
 
+from landscape_care.almanac.dates import Window
 from landscape_care.care.catalog import Adjustment, adjusted, agreed, catalog
 from landscape_care.care.generation import History, Past, Wanted, season_name
 from landscape_care.care.measures import Measured
@@ -81,6 +82,19 @@ def test_repeating_care_rests_outside_its_season() -> None:
     assert min(dues(found)) >= date(2027, 3, 1)
     assert all(want.window.closes <= date(2027, 11, 30) for want in found)
     assert len({want.key for want in found}) == len(found) >= 6
+
+
+def test_nobody_flushes_drip_while_the_water_is_off_for_the_winter() -> None:
+    cold = dues(of_rule(tasks(courtyard()), "zone-inspection"))
+    assert all(date(2027, 3, 31) <= due <= date(2027, 11, 13) for due in cold)
+    mild = dues(of_rule(tasks(courtyard("phoenix")), "zone-inspection", 11))
+    assert {(later - earlier).days for earlier, later in pairwise(mild)} == {30}
+
+
+def test_a_season_that_lasts_all_year_has_no_edge_at_new_year() -> None:
+    garden = courtyard("phoenix", start=date(2026, 12, 3))
+    first = of_rule(tasks(garden), "zone-inspection")[0]
+    assert first.window == Window(date(2026, 12, 26), date(2027, 1, 2), date(2027, 1, 9))
 
 
 def test_yearly_care_done_a_little_late_comes_back_inside_the_next_season() -> None:
