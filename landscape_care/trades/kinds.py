@@ -194,7 +194,9 @@ class Zone(Thing):
     def further_problems(self) -> Iterator[Problem]:
         if self.device == "drip" and not (self.emitters and self.emitter_gph):
             yield Problem("emitters", self.emitters, "a count and a flow (emitter_gph) for a drip zone")
-        if self.device in SPRAY_DEVICES and not (self.flow_gpm or (self.precipitation_in_h and self.area_ft2)):
+        if self.device in SPRAY_DEVICES and not (
+            self.flow_gpm or (self.precipitation_in_h and self.area_ft2)
+        ):
             yield Problem("flow_gpm", self.flow_gpm, "a flow, or a precipitation rate with an area")
         if self.set_weekdays.strip("1234567"):
             yield Problem("set_weekdays", self.set_weekdays, "digits 1 (Monday) to 7 (Sunday)")
