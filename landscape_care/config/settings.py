@@ -223,6 +223,13 @@ SPECTACULAR_SETTINGS: dict[str, Any] = {
     "TITLE": "Landscape Care",
     "VERSION": "1",
     "SERVE_INCLUDE_SCHEMA": False,
+    "ENUM_NAME_OVERRIDES": {
+        "LanguageEnum": "landscape_care.people.models.Language",
+        "TaskStateEnum": "landscape_care.care.models.TaskState",
+        "VisitStateEnum": "landscape_care.visits.models.VisitState",
+        "MonthStateEnum": "landscape_care.dispatch.models.PlanState",
+        "OutcomeEnum": "landscape_care.visits.models.Outcome",
+    },
 }
 
 # --- Background work --------------------------------------------------------------------------
