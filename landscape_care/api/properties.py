@@ -8,6 +8,7 @@ from rest_framework import parsers, serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from landscape_care.almanac.climate import climate
 from landscape_care.api.answers import Attachment, RawRenderer
 from landscape_care.api.description import paged, told
 from landscape_care.api.door import (
@@ -34,6 +35,7 @@ from landscape_care.api.records import (
     values_for,
 )
 from landscape_care.properties import actions, queries
+from landscape_care.properties.findings import WATCH, WRONG, findings
 from landscape_care.properties.models import Agreement, Cadence, Client, Depot, Photo, Property, ThingChange
 from landscape_care.properties.records import KNOWN_STEMS, ClientRecord, DepotRecord, PropertyRecord
 from landscape_care.trades.kinds import KINDS, Thing
@@ -255,6 +257,28 @@ class PropertyAgreement(Door):
         by, row = office_writes(request), property_coded(request, code)
         agreement = actions.set_agreement(row, **read(AgreementBody, request.data), by=by)
         return shown(agreement, AgreementRow)
+
+
+class FindingRow(serializers.Serializer[Any]):
+    """A fault of the record, with what would mend it."""
+
+    tag = serializers.CharField()
+    severity = serializers.ChoiceField((WATCH, WRONG))
+    message_en = serializers.CharField()
+    message_es = serializers.CharField()
+    remedy_en = serializers.CharField()
+    remedy_es = serializers.CharField()
+
+
+class PropertyFindings(Door):
+    """What the record says is wrong."""
+
+    @told(FindingRow(many=True))
+    def get(self, request: Request, code: str) -> Response:
+        """List what the record of a property says is wrong today."""
+        record = queries.as_built(property_coded(request, code))
+        found = findings(record, climate(record.climate), today=today_in(record.time_zone))
+        return Response(FindingRow(found, many=True).data)
 
 
 # --- Installed things -------------------------------------------------------------------------

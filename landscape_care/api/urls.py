@@ -17,6 +17,7 @@ urlpatterns = [
     path("properties/<slug:code>/", properties.PropertyDetail.as_view(), name="property"),
     path("properties/<slug:code>/agreement/", properties.PropertyAgreement.as_view(), name="agreement"),
     path("properties/<slug:code>/things/", properties.PropertyThings.as_view(), name="things"),
+    path("properties/<slug:code>/findings/", properties.PropertyFindings.as_view(), name="findings"),
     path("properties/<slug:code>/photos/", properties.PropertyPhotos.as_view(), name="photos"),
     path("photos/<int:number>/picture/", properties.PhotoPicture.as_view(), name="picture"),
     path("things/<int:number>/", properties.ThingDetail.as_view(), name="thing"),
@@ -57,5 +58,5 @@ urlpatterns = [
     path("addresses/", calendars.AddressList.as_view(), name="addresses"),
     path("addresses/<int:number>/", calendars.AddressDetail.as_view(), name="address"),
     path("addresses/<int:number>/revocation/", calendars.AddressRevocation.as_view(), name="revocation"),
-    re_path(r"^.*$", index.Nothing.as_view(), name="nothing"),
+    re_path(r"^[\s\S]*$", index.Nothing.as_view(), name="nothing"),
 ]

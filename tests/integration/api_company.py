@@ -253,7 +253,7 @@ def send(role: str, method: str, address: str, body: Any = None) -> Any:
 
 
 def _has_file(body: Any) -> bool:
-    return isinstance(body, dict) and any(isinstance(value, SimpleUploadedFile) for value in body.values())
+    return isinstance(body, dict) and ("files" in body or "picture" in body)
 
 
 def csv_file(name: str, *lines: str) -> SimpleUploadedFile:

@@ -49,8 +49,9 @@ def test_owners_have_no_business_here(client: Browser) -> None:
 
 @pytest.mark.usefixtures("_people")
 @pytest.mark.parametrize("method", ["get", "post", "put", "patch", "delete"])
-def test_an_unknown_address_is_told_as_a_problem(client: Browser, method: str) -> None:
-    answer = getattr(client, method)("/api/no-such-thing/", headers=basic("office"))
+@pytest.mark.parametrize("address", ["no-such-thing/", "me", "visits/abc/", "visits/%0A/"])
+def test_an_unknown_address_is_told_as_a_problem(client: Browser, method: str, address: str) -> None:
+    answer = getattr(client, method)(f"/api/{address}", headers=basic("office"))
     assert_problem(answer, 404, "about:blank")
 
 

@@ -133,6 +133,19 @@ def test_what_the_office_does_is_on_the_audit_log(company: Company) -> None:
     assert entry.subject == "casa-14"
 
 
+def test_an_overloaded_transformer_is_a_finding(company: Company) -> None:
+    def install(**body: Any) -> Any:
+        return send("office", "POST", "properties/casa-14/things/", body).json()
+
+    assert send("crew", "GET", "properties/casa-14/findings/").json() == []
+    box = install(kind="transformer", tag="T1", capacity_va=60, timer="plain", installed_on="2026-03-02")
+    wanted = {"transformer_id": box["id"], "watts": 8, "quantity": 9, "installed_on": "2026-03-02"}
+    install(kind="fixture", tag="L1", **wanted)
+    found = send("crew", "GET", "properties/casa-14/findings/").json()
+    assert {row["tag"] for row in found} >= {"T1"}
+    assert all(row["message_en"] and row["message_es"] and row["remedy_en"] for row in found)
+
+
 def test_a_page_of_a_list_says_where_the_next_begins(company: Company) -> None:
     send("office", "POST", "properties/", property_values("casa-15"))
     first = send("crew", "GET", "properties/?limit=1").json()

@@ -121,6 +121,7 @@ TABLE: dict[str, tuple[Row, ...]] = {
             {"kind": "drain", "tag": "D1", "grates": 2},
         ),
     ),
+    "findings": (Row("GET", "properties/casa-14/findings/", 200, 200),),
     "photos": (
         Row("GET", "properties/casa-14/photos/", 200, 200),
         Row("POST", "properties/casa-14/photos/", 201, 201, _picture),
