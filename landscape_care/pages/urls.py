@@ -13,6 +13,7 @@ from landscape_care.pages.views import (
     intake,
     office,
     photos,
+    places,
     properties,
     rules,
     tasks,
@@ -54,6 +55,8 @@ urlpatterns = [
     # Properties and what is installed there
     path("properties/", properties.properties, name="properties"),
     path("properties/<slug:code>/", properties.sheet, name="property"),
+    path("properties/<slug:code>/place/", places.change_place, name="change_place"),
+    path("properties/<slug:code>/agreement/", places.agree, name="agree"),
     path("properties/<slug:code>/things/", things.choose_kind, name="choose_kind"),
     path("properties/<slug:code>/things/install/<str:kind>/", things.install, name="install"),
     path("properties/<slug:code>/things/<str:tag>/", things.change, name="change"),

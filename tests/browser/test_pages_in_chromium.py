@@ -85,6 +85,8 @@ def office_pages(company: Company) -> list[str]:
         "/properties/casa-14/things/",
         "/properties/casa-14/things/install/zone/",
         "/properties/casa-14/things/Z1/",
+        "/properties/casa-14/place/",
+        "/properties/casa-14/agreement/",
         "/properties/casa-14/rules/",
         "/properties/casa-14/rules/sand-filter-backwash/",
         f"/tasks/{task.task_id}/",

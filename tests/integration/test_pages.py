@@ -34,6 +34,13 @@ def company(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterat
         transaction.set_rollback(True)
 
 
+@pytest.fixture(autouse=True)
+def _language_of_the_thread_comes_back() -> Iterator[None]:
+    """A request leaves its language behind in the thread; the next test begins in English."""
+    with override("en"):
+        yield
+
+
 @pytest.fixture
 def office(client: Client, company: Company) -> Client:
     client.force_login(company.people["office"])
@@ -62,6 +69,8 @@ PLACES = {
     "install": ("/properties/casa-14/things/install/bed/", {}),
     "change": ("/properties/casa-14/things/B1/", {}),
     "remove": ("/properties/casa-14/things/B1/remove/", {}),
+    "place": ("/properties/casa-14/place/", {}),
+    "agreement": ("/properties/casa-14/agreement/", {}),
     "rules": ("/rules/", {}),
     "rule": ("/rules/sand-filter-backwash/", {}),
     "rules of a property": ("/properties/casa-14/rules/", {}),
@@ -216,6 +225,29 @@ def test_what_was_taken_out_leaves_the_plan_and_keeps_its_history(office: Client
     assert 'id="t-A1"' not in page
     assert "2026-11-20" in page
     assert company.place.things.get(tag="A1").removed_on == date(2026, 11, 20)
+
+
+def test_the_office_changes_how_to_get_in_and_planning_hears_of_it(office: Client, company: Company) -> None:
+    page = text_of(office.get("/properties/casa-14/place/"))
+    given = dict(re.findall(r'name="(\w+)" value="([^"]*)"', page)) | {
+        "access_note": "",
+        "reason": "new lock",
+    }
+    Property.objects.filter(pk=company.place.pk).update(plan_wanted_at=None)
+    wrong = {**given, "access_opens": "17:00", "access_closes": "09:00"}
+    assert office.post("/properties/casa-14/place/", wrong).status_code == 422
+    assert office.post("/properties/casa-14/place/", {**given, "gate_code": "0815"}).status_code == 302
+    place = Property.objects.get(pk=company.place.pk)
+    assert (place.gate_code, place.access_note) == ("0815", "")
+    assert place.plan_wanted_at is not None
+
+
+def test_the_agreement_is_changed_on_a_page(office: Client, company: Company) -> None:
+    sent = {"cadence": "monthly", "weekdays": ["2", "4"], "stems": ["planting", "irrigation"]}
+    assert office.post("/properties/casa-14/agreement/", sent).status_code == 302
+    agreement = Property.objects.get(pk=company.place.pk).agreement
+    assert (agreement.cadence, agreement.weekdays) == ("monthly", "24")
+    assert agreement.stems == ["planting", "irrigation"]
 
 
 def test_a_rule_takes_the_companys_own_values_and_gives_them_back(office: Client, company: Company) -> None:
@@ -463,6 +495,9 @@ def test_a_wrong_cell_is_named_and_nothing_is_written(office: Client, company: C
     assert "beds" in page
     office.post("/intake/take-in/")
     assert Property.objects.count() == before
+    first = text_of(office.get("/"))
+    assert "Not taken in" in first
+    assert "gardens.xlsx" in first
 
 
 def test_a_right_workbook_is_taken_in_once(office: Client, company: Company) -> None:

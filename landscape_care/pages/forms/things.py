@@ -72,17 +72,22 @@ def initial_of(thing: Any) -> dict[str, Any]:
 
 
 def _field(record: type[Thing], name: str, limit: Limit, neighbours: Neighbours) -> forms.Field:
-    common: dict[str, Any] = {
-        "label": _label(name, limit.unit),
-        "required": is_required(record, name) or name == "tag",
-        "help_text": gettext(limit.help) if limit.help else "",
-    }
+    common = labelled(record, name, limit)
     default = next(field.default for field in record.__dataclass_fields__.values() if field.name == name)
     if isinstance(default, str | int | float) and name != "tag":
         common["initial"] = default
-    if name == "installed_on":
+    if name in ("tag", "installed_on"):
         common["required"] = True
-    return _of_sort(limit, common, neighbours)
+    return of_sort(limit, common, neighbours)
+
+
+def labelled(record: Any, name: str, limit: Limit) -> dict[str, Any]:
+    """What every form field of a record has: its name and unit, help, whether it must be given."""
+    return {
+        "label": _label(name, limit.unit),
+        "required": is_required(record, name),
+        "help_text": gettext(limit.help) if limit.help else "",
+    }
 
 
 def _label(name: str, unit: str) -> str:
@@ -93,7 +98,8 @@ def _label(name: str, unit: str) -> str:
     return label if counted else f"{label} ({gettext(plain)})"
 
 
-def _of_sort(limit: Limit, common: dict[str, Any], neighbours: Neighbours) -> forms.Field:
+def of_sort(limit: Limit, common: dict[str, Any], neighbours: Neighbours) -> forms.Field:
+    """The form field that suits the sort of a value."""
     if limit.kind in ("number", "whole"):
         return _number(limit, common)
     if limit.kind in ("reference", "many"):

@@ -111,7 +111,8 @@ def move(request: SignedInRequest, number: int) -> HttpResponse:
         messages.success(request, gettext("%(name)s is on %(day)s now.") % to)
         return redirect(f"{_address(stop.plan.depot, stop.plan.month)}#stop-{number}")
     in_dialog = request.method == "GET" and request.headers.get("HX-Request")
-    page = {"stop": stop, "form": form, "board": _address(stop.plan.depot, stop.plan.month), "place": "board"}
+    back = "" if in_dialog else _address(stop.plan.depot, stop.plan.month)
+    page = {"stop": stop, "form": form, "board": back, "place": "board"}
     template = "dispatcher/move_form.html" if in_dialog else "dispatcher/move.html"
     return render(request, template, page, status=422 if form.is_bound else 200)
 

@@ -23,6 +23,7 @@ from landscape_care.care import actions as care
 from landscape_care.dispatch import intake as crews
 from landscape_care.dispatch.intake import CrewIntake
 from landscape_care.pages.doors import SignedInRequest, office_only
+from landscape_care.people import actions as people
 from landscape_care.people.models import User
 from landscape_care.properties import intake
 from landscape_care.properties.intake import Counts, Intake, RowProblem, Source
@@ -68,6 +69,7 @@ def checked(request: SignedInRequest) -> HttpResponse:
     if not sources:
         return redirect("pages:intake")
     looked = _checked(sources)
+    _remember_refusal(request, sources, looked)
     page = {
         "place": "intake",
         "names": [source.name for source in sources],
@@ -124,6 +126,15 @@ def _applied(looked: Checked, by: User) -> Counts:
     care.take_over_history(looked.found.history(), by=by)
     crews.apply(looked.crews, by=by)
     return counts
+
+
+def _remember_refusal(request: SignedInRequest, sources: Sequence[Source], looked: Checked) -> None:
+    """Note once that files were refused, so that the office's first page can ask for a decision."""
+    name = request.session["intake"]
+    if looked.problems and request.session.get("intake_refused") != name:
+        names = ", ".join(source.name for source in sources)
+        people.record("refuse intake", names, by=request.user, problems=len(looked.problems))
+        request.session["intake_refused"] = name
 
 
 def _said(counts: Counts) -> str:

@@ -16,6 +16,8 @@ from landscape_care.dispatch import queries as dispatch
 from landscape_care.dispatch.models import Unserved
 from landscape_care.pages.days import today_in
 from landscape_care.pages.doors import SignedInRequest, landing, signed_in
+from landscape_care.people import queries as people
+from landscape_care.people.models import AuditEntry
 from landscape_care.properties import queries
 from landscape_care.properties.findings import Finding, findings
 from landscape_care.properties.models import Depot, Property
@@ -50,9 +52,22 @@ def _page(request: SignedInRequest, depots: Sequence[Depot], today: date) -> dic
         "unserved": [left for depot in depots for left in _unserved(depot, today)],
         "wrong": wrong[:FINDINGS_SHOWN],
         "wrong_count": len(wrong),
+        "refused": _refused_intakes(request, today),
         "skipped": visits.skipped_since(request.user, today - timedelta(SKIPPED_DAYS)),
         "figures": {"properties": len(places), "due": _due(request, today).count(), "week": len(week)},
     }
+
+
+def _refused_intakes(request: SignedInRequest, today: date) -> list[AuditEntry]:
+    """The newest word on each set of files of the last days, where it was a refusal."""
+    since = today - timedelta(SKIPPED_DAYS)
+    log = people.visible_audit(request.user).filter(
+        verb__in=("refuse intake", "take in"), at__date__gte=since
+    )
+    newest: dict[str, AuditEntry] = {}
+    for entry in log.filter(verb__in=("refuse intake", "take in")):
+        newest.setdefault(entry.subject, entry)
+    return [entry for entry in newest.values() if entry.verb == "refuse intake"]
 
 
 def _due(request: SignedInRequest, today: date) -> QuerySet[CareTask]:

@@ -13,11 +13,11 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 from django.views.decorators.http import require_http_methods, require_POST
 
-from landscape_care.almanac.anchors import windows_in_year
 from landscape_care.almanac.climate import climate
 from landscape_care.care import actions
 from landscape_care.care import queries as care
 from landscape_care.care.catalog import Rule, catalog, rule_named
+from landscape_care.care.generation import season_windows
 from landscape_care.care.models import RuleAdjustment
 from landscape_care.pages.days import today_in
 from landscape_care.pages.doors import SignedInRequest, office_only
@@ -143,13 +143,10 @@ def _windows(rule: Rule, place: Property | None) -> list[tuple[date, date]]:
     if place is None or expression is None:
         return []
     today, weather = today_in(place.time_zone), climate(place.climate)
-    found = [
-        window
-        for year in (today.year - 1, today.year, today.year + 1)
-        for window in windows_in_year(expression, weather, year)
-    ]
-    ahead = [(opens, closes) for opens, closes in found if closes >= today]
-    return [window for window in ahead if window[0] <= today + A_YEAR][:2]
+    years = (today.year - 1, today.year, today.year + 1)
+    found = [window for year in years for _, window in season_windows(expression, weather, year)]
+    ahead = [window for window in found if window.closes >= today and window.opens <= today + A_YEAR]
+    return [(window.opens, window.closes) for window in ahead][:2]
 
 
 def _rule(key: str) -> Rule:
