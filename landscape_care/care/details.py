@@ -313,9 +313,9 @@ def irrigation_program(scene: Scene, thing: Thing, *, start: date, through: date
         needs, planned = _month_program(scene, controller, month)
         if planned is None:
             before = None
-        elif planned != before:
+        elif planned.zones != before:  # words on what the hours do not allow are nothing to set
             yield Computed(f"{month:%Y-%m}", month, _program_notes(scene, month, needs, planned))
-            before = planned
+            before = planned.zones
 
 
 def _month_program(

@@ -194,6 +194,24 @@ def test_a_settled_task_moves_the_rest_of_its_series_and_no_other() -> None:
     assert set(others) <= set(snapshot())
 
 
+def test_whatever_changes_what_is_due_asks_for_a_new_plan() -> None:
+    place, chief = garden(), office()
+    tank = sand_filter(place)
+    plan(place, date.today())
+    first, second = series(place, "sand-filter-backwash")[:2]
+    for change in (
+        lambda: actions.settle(first, "done", on=START, by=None),
+        lambda: actions.unsettle(first, reason="wrong house", by=chief),
+        lambda: actions.hold(second, by=chief),
+        lambda: actions.take_reading(tank, "filter_pressure_psi", 12.0, "psi", on=START, by=None),
+        lambda: actions.adjust_rule("turf-brushing", by=chief, reason="dogs", every_days=10),
+    ):
+        assert not queries.to_plan(date.today())
+        change()
+        assert list(queries.to_plan(date.today())) == [place]
+        plan(place, date.today())
+
+
 def test_a_task_is_settled_once() -> None:
     place = garden()
     turf(place)

@@ -1,5 +1,6 @@
 """The numbers a care task carries, against figures of the trade."""
 
+from dataclasses import replace
 from datetime import date, time
 from typing import Any
 
@@ -28,6 +29,7 @@ from landscape_care.trades.kinds import (
     WaterFeature,
     Zone,
 )
+from landscape_care.trades.planting import plants
 from tests.unit.care_garden import courtyard, of_rule, planting, tasks
 
 JUNE = date(2027, 6, 10)
@@ -167,16 +169,11 @@ def test_annuals_on_micro_spray_in_the_june_desert_run_about_ten_minutes_a_day()
 def test_the_thirstiest_planting_of_a_valve_sets_its_need() -> None:
     # SLIDE rule 3: one valve serves its thirstiest plants.
     garden = courtyard("maricopa")
-    need = zone_need(garden, garden.thing(12), JUNE)
+    both = replace(garden.thing(11), planting_ids=(3, 6))  # annuals at 0.8, a desert shrub well below
+    need = zone_need(garden, both, JUNE)
     assert need is not None
-    assert need.plant_factor == max(garden_plant_factors(garden.thing(12).planting_ids))
-
-
-def garden_plant_factors(uids: tuple[int, ...]) -> list[float]:
-    from landscape_care.trades.planting import plants
-
-    garden = courtyard("maricopa")
-    return [plants()[garden.thing(uid).plant].plant_factor for uid in uids]
+    assert need.plant_factor == plants()["viola-x-wittrockiana"].plant_factor
+    assert need.plant_factor > plants()["leucophyllum-frutescens"].plant_factor
 
 
 def test_details_are_asked_of_the_right_kind() -> None:

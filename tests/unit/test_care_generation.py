@@ -107,6 +107,15 @@ def test_yearly_care_done_a_little_late_comes_back_inside_the_next_season() -> N
     assert found[0].window.due < done_late.replace(year=2028)
 
 
+def test_care_that_went_back_to_the_end_of_its_season_does_not_meet_the_one_before() -> None:
+    # Every 14 days in the growing season of Maricopa, which ends on 1 December: the last gap is short.
+    garden = courtyard("maricopa", start=date(2027, 3, 1))
+    scouting = of_rule(tasks(garden, through=date(2028, 3, 1)), "pest-scouting")
+    gaps = [(later.window.due - earlier.window.due).days for earlier, later in pairwise(scouting)]
+    assert any(gap < 10 for gap in gaps)
+    assert all(one.window.closes < other.window.opens for one, other in pairwise(scouting))
+
+
 def test_hours_of_running_decide_when_a_pump_is_serviced() -> None:
     garden = courtyard(things=without(21, hours_per_day=24.0))
     assert dues(of_rule(tasks(garden), "pump-service"))[0] == START + timedelta(365)
@@ -177,6 +186,16 @@ def test_the_program_is_a_task_only_in_months_in_which_it_changes() -> None:
     assert all(one != other for one, other in pairwise(programs))
     assert 4 <= len(found) <= 13
     assert found[0].occurrence == "2026-12"
+
+
+def test_a_month_with_the_same_program_as_the_month_before_asks_for_nothing() -> None:
+    # A rate of 10 in an hour on a small pocket: whole minutes hardly change with the season.
+    fast = without(11, flow_gpm=None, precipitation_in_h=10.0, area_ft2=5.0)
+    alone = tuple(thing for thing in fast if thing.uid not in (12, 13))
+    found = of_rule(tasks(courtyard("maricopa", things=alone)), "irrigation-program")
+    assert 1 <= len(found) < 12
+    lines = [[line for line in w.details["lines"]["en"] if line.startswith("Z")] for w in found]
+    assert all(one != other for one, other in pairwise(lines))
 
 
 def test_no_program_is_set_while_the_water_is_off_for_the_winter() -> None:
