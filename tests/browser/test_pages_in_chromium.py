@@ -198,7 +198,7 @@ def test_what_a_thumb_presses_on_the_crew_page_is_large(visitor: Visitor, compan
     visitor.sign_in("crew")
     visitor.open(f"/crew/{stop.crew.code}/{TODAY}/")
     small = visitor.page.evaluate(
-        """least => [...document.querySelectorAll('main button, main a.button, main summary')]
+        """least => [...document.querySelectorAll('main button, main a.button, main a.more, main summary')]
           .filter(e => e.checkVisibility() && !e.closest('.caution'))
           .filter(e => e.getBoundingClientRect().height < least)
           .map(e => e.textContent.trim())""",

@@ -402,7 +402,7 @@ def test_what_could_not_be_done_needs_a_reason_and_reaches_the_office(crew: Clie
 def test_settings_left_on_the_timer_reach_the_record(crew: Client, company: Company) -> None:
     task = open_task(company, settings=True)
     page = text_of(crew.get(crew_page(company)))
-    assert f'name="set:T1:set_on" type="time"  value="{task.details["settings"]["T1"]["set_on"]}"' in page
+    assert f'name="set:T1:set_on" type="time" value="{task.details["settings"]["T1"]["set_on"]}"' in page
     sent = {"number": str(uuid4()), "outcome": "done", "set:T1:set_on": "17:30"}
     crew.post(check_off(company, task), sent)
     assert f"{Transformer.objects.get(property=task.property, tag='T1').set_on:%H:%M}" == "17:30"

@@ -13,7 +13,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import translation
 from django.utils.translation import gettext
-from django.views.decorators.http import require_POST
+from django.views.decorators.http import require_http_methods, require_POST
 
 from landscape_care.calendars.crew_entries import without_codes
 from landscape_care.care.actions import AlreadySettled
@@ -82,12 +82,14 @@ def crew_day(request: SignedInRequest, code: str, day: date) -> HttpResponse:
 
 
 @signed_in
-@require_POST
+@require_http_methods(["GET", "POST"])
 def check_task(request: SignedInRequest, code: str, day: date, visit: int, task: int) -> HttpResponse:
     """Note what was done for one care task; the same form sent twice is noted once."""
     crew = get_object_or_404(queries.visible_crews(request.user), code=code)
     found = get_object_or_404(visits.visible_visits(request.user), pk=visit)
     row = _task(found, task)
+    if request.method == "GET":
+        return _answer(request, check_off.Sheet(row), found, crew=crew, day=day)
     typed = {name: str(value) for name, value in request.POST.items()}
     sheet = check_off.Sheet(row, _number(typed), typed)
     problems = _noted(request, sheet, found, min(day, today_in(crew.depot.time_zone)))
@@ -151,12 +153,13 @@ def _answer(
         "day": day,
         "stop": {"visit": visit},
         "outcomes": check_off.OUTCOMES,
-        "just_noted": not sheet.problems,
+        "expanded": True,
+        "just_noted": request.method == "POST" and not sheet.problems,
     }
     # The page swaps in whatever comes back, so a refusal in words is an ordinary answer to it.
     if request.headers.get("HX-Request"):
         return render(request, "crew/task.html", page)
-    return render(request, "crew/task_page.html", page, status=422)
+    return render(request, "crew/task_page.html", page, status=422 if sheet.problems else 200)
 
 
 def _task(visit: Visit, number: int) -> CareTask:
