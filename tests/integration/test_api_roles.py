@@ -95,6 +95,8 @@ TABLE: dict[str, tuple[Row, ...]] = {
     "schema": (Row("GET", "schema/", 200, 200),),
     "nothing": (Row("GET", "no-such-thing/", 404, 404),),
     "me": (Row("GET", "me/", 200, 200),),
+    "people": (Row("GET", "people/", 403, 200),),
+    "audit": (Row("GET", "audit/?by=office&verb=install", 403, 200),),
     "clients": (
         Row("GET", "clients/", 403, 200),
         Row("POST", "clients/", 403, 201, {"code": "inn", "name": "The courtyard inn"}),
