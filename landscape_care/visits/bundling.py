@@ -126,7 +126,7 @@ def bundle(
     there = tuple(existing)
     told = frozenset[str]().union(*(visit.task_keys for visit in there if visit.fixed))
     free = _oldest_late((task for task in tasks if task.key not in told), today)
-    placed = _one_at_a_time([_place(task, terms, there, today) for task in free], terms.weekdays)
+    placed = _one_at_a_time([_place(task, terms, there, today) for task in free], terms.weekdays, today)
     days = _spread(placed, _stabbing_days(placed, terms.weekdays))
     return _named([part for day in days for part in _split(day, terms)], terms.cadence, there)
 
@@ -219,8 +219,9 @@ def _late_until(task: OpenTask, terms: Terms, existing: Sequence[Existing], toda
     return today + timedelta(LATE_DAYS)
 
 
-def _one_at_a_time(placed: Sequence[_Placed], weekdays: Collection[int]) -> list[_Placed]:
+def _one_at_a_time(placed: Sequence[_Placed], weekdays: Collection[int], today: date) -> list[_Placed]:
     """Cut windows of one series apart: each begins after the one before; what has no day left waits."""
+    week = today + timedelta(LATE_DAYS)
     ends: dict[str, date] = {}
     kept = []
     for one in placed:
@@ -231,7 +232,8 @@ def _one_at_a_time(placed: Sequence[_Placed], weekdays: Collection[int]) -> list
             one.opens = one.first = after + A_DAY
             if _last_allowed(one.first, one.last, weekdays) is None:
                 continue
-        ends[one.task.series] = one.last
+        # Late work holds the next back for the whole week it is given, wherever in it the visit lies.
+        ends[one.task.series] = max(one.last, week) if one.task.closes_on < today else one.last
         kept.append(one)
     return kept
 

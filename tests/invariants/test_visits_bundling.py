@@ -142,9 +142,25 @@ def fewest_days(tasks: list[OpenTask], weekdays: set[int]) -> int:
 
 
 @given(task_lists(), terms())
+@settings(max_examples=300)
 def test_bundling_again_changes_nothing(tasks: list[OpenTask], given_terms: Terms) -> None:
     first = bundle(tasks, given_terms, today=TODAY)
     assert bundle(tasks, given_terms, existing=as_existing(first), today=TODAY) == first
+
+
+def test_work_that_follows_late_work_waits_the_whole_week_that_late_work_is_given() -> None:
+    day = timedelta(1)
+    late = OpenTask(
+        "late", "brush", TODAY - 5 * day, TODAY - 3 * day, TODAY - day, minutes=5, people=1, skill="gardener"
+    )
+    follows = OpenTask(
+        "next", "brush", TODAY, TODAY + day, TODAY + 6 * day, minutes=5, people=1, skill="gardener"
+    )
+    wednesday = OpenTask("own", "own", TODAY, TODAY, TODAY, minutes=5, people=1, skill="gardener")
+    weekly = Terms("weekly", frozenset({2, 3}))
+    first = bundle([late, follows, wednesday], weekly, today=TODAY)
+    assert [one.task_keys for one in first] == [("late", "own")]
+    assert bundle([late, follows, wednesday], weekly, existing=as_existing(first), today=TODAY) == first
 
 
 @given(task_lists(), terms(), st.data())
