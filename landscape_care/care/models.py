@@ -96,9 +96,13 @@ class RuleAdjustment(models.Model):
             models.UniqueConstraint(
                 fields=["property", "rule"],
                 condition=models.Q(ended_at=None),
-                nulls_distinct=False,
-                name="adjustment_one_live",
-            )
+                name="adjustment_one_live_on_property",
+            ),
+            models.UniqueConstraint(
+                fields=["rule"],
+                condition=models.Q(ended_at=None, property=None),
+                name="adjustment_one_live_for_all",
+            ),
         ]
 
     def __str__(self) -> str:

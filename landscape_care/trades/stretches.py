@@ -16,7 +16,7 @@ def stretches(values: Sequence[float], fits: Fits) -> list[range]:
 
     A value that is nan belongs to no stretch.
     """
-    return _cut(values, _ends(values, fits), range(len(values)))
+    return _cut(values, _Ends(values, fits), range(len(values)))
 
 
 def fewest_stretches(values: Sequence[float], fits: Fits, *, span: int) -> list[range]:
@@ -26,14 +26,21 @@ def fewest_stretches(values: Sequence[float], fits: Fits, *, span: int) -> list[
     """
     if len(values) < 2 * span:
         raise ValueError(f"span is {span}: it must be at most half of the {len(values)} values")
-    ends = _ends(values, fits)
+    ends = _Ends(values, fits)
     cuts = (_cut(values, ends, range(start, start + span)) for start in range(span))
     return min(cuts, key=len)
 
 
-def _ends(values: Sequence[float], fits: Fits) -> list[int]:
-    """Return for each value where the longest stretch that begins with it ends."""
-    return [_end(values, start, fits) for start in range(len(values))]
+class _Ends(dict[int, int]):
+    """Where the longest stretch that begins with a value ends, found when first asked for."""
+
+    def __init__(self, values: Sequence[float], fits: Fits) -> None:
+        super().__init__()
+        self._values, self._fits = values, fits
+
+    def __missing__(self, start: int) -> int:
+        self[start] = end = _end(self._values, start, self._fits)
+        return end
 
 
 def _end(values: Sequence[float], start: int, fits: Fits) -> int:
@@ -47,7 +54,7 @@ def _end(values: Sequence[float], start: int, fits: Fits) -> int:
     return len(values)
 
 
-def _cut(values: Sequence[float], ends: Sequence[int], days: range) -> list[range]:
+def _cut(values: Sequence[float], ends: _Ends, days: range) -> list[range]:
     cuts = [days.start]
     while cuts[-1] < days.stop:
         cuts.append(min(ends[cuts[-1]], days.stop))

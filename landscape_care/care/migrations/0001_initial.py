@@ -79,7 +79,7 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['-id'],
-                'constraints': [models.UniqueConstraint(condition=models.Q(('ended_at', None)), fields=('property', 'rule'), name='adjustment_one_live', nulls_distinct=False)],
+                'constraints': [models.UniqueConstraint(condition=models.Q(('ended_at', None)), fields=('property', 'rule'), name='adjustment_one_live_on_property'), models.UniqueConstraint(condition=models.Q(('ended_at', None), ('property', None)), fields=('rule',), name='adjustment_one_live_for_all')],
             },
         ),
     ]
