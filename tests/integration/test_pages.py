@@ -4,6 +4,7 @@ import re
 from collections.abc import Iterator
 from datetime import date, timedelta
 from io import BytesIO
+from pathlib import Path
 from uuid import uuid4
 
 import pytest
@@ -12,10 +13,11 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import transaction
 from django.test import Client
 from django.urls import reverse
-from django.utils.translation import override
+from django.utils.translation import gettext, override
 from pytest_django import DjangoDbBlocker
 
 from landscape_care.care.models import CareTask, Reading, RuleAdjustment, TaskState
+from landscape_care.pages import words
 from landscape_care.people.models import Role, User
 from landscape_care.properties.models import InstalledThing, Property, ThingChange, Transformer
 from landscape_care.visits.models import Completion
@@ -23,6 +25,8 @@ from tests.integration import gardens
 from tests.integration.pages_company import GATE_CODE, NOON, PASSWORD, TODAY, Company, open_company
 
 pytestmark = pytest.mark.django_db
+CATALOG = Path(words.__file__).parent / "locale" / "es" / "LC_MESSAGES" / "django.po"
+TEMPLATES = Path(__file__).parents[2] / "templates"
 ROLES = ("stranger", *Role.values)
 
 
@@ -557,13 +561,31 @@ def test_coordinates_of_drawings_keep_their_dot_in_spanish(office: Client) -> No
     assert not re.search(r'\s(?:x|y|cx|cy|width|height|r)="\d+,\d', page)
 
 
-def test_every_word_of_the_pages_has_its_spanish() -> None:
-    from pathlib import Path
+def catalog_entries() -> dict[str, str]:
+    """The Spanish words by their English ones, as the catalog file holds them."""
+    entries = [e for e in CATALOG.read_text(encoding="utf-8").split("\n\n")[1:] if "msgctxt" not in e]
+    found = [re.search(r'^msgid "(.*)"$.*^msgstr(?:\[1\])? "(.*)"$', entry, re.M | re.S) for entry in entries]
+    return {match[1].split('"\n')[0]: match[2] for match in found if match}
 
-    from landscape_care.pages import words
 
-    folder = Path(words.__file__).parent / "locale" / "es" / "LC_MESSAGES"
-    entries = (folder / "django.po").read_text(encoding="utf-8").split("\n\n")[1:]
-    assert [entry for entry in entries if re.search(r'^msgstr(\[\d\])? ""$(?!\n")', entry, re.M)] == []
+def words_in_templates() -> set[str]:
+    """What the templates mark as words to translate, single sentences only."""
+    texts = [file.read_text(encoding="utf-8") for file in TEMPLATES.rglob("*.html")]
+    marked = re.compile(r"""{%\s*translate\s+(?:"([^"]+)"|'([^']+)')|_\("([^"]+)"\)""")
+    return {"".join(found.groups(default="")) for text in texts for found in marked.finditer(text)}
+
+
+def test_every_word_of_the_templates_has_its_spanish() -> None:
+    entries = catalog_entries()
+    assert len(entries) > 500
+    assert [english for english, spanish in entries.items() if not spanish] == []
+    assert {words for words in words_in_templates() if words not in entries} == set()
+
+
+def test_the_compiled_words_are_those_of_the_catalog() -> None:
+    with override("es"):
+        plain = {en: es for en, es in catalog_entries().items() if "%(" not in en and "\\" not in en + es}
+        differs = {en for en, es in plain.items() if gettext(en) != es}
+    assert differs == set()
     with override("es"):
         assert words.word(words.KIND_NAMES, "bed") == "Arriate"

@@ -80,8 +80,10 @@ def _by_day(week: QuerySet[Visit]) -> list[tuple[date, list[Visit]]]:
 
 
 def _unserved(depot: Depot, today: date) -> list[Unserved]:
-    plan = dispatch.shown_plan(depot, today)
-    return list(plan.unserved.select_related("visit__property")) if plan else []
+    """What the plans of this month and the next could not place."""
+    next_month = (today.replace(day=1) + timedelta(31)).replace(day=1)
+    plans = [dispatch.shown_plan(depot, month) for month in (today, next_month)]
+    return [left for plan in plans if plan for left in plan.unserved.select_related("visit__property")]
 
 
 def _wrong(places: Sequence[Property], today: date) -> list[tuple[Property, Finding]]:
