@@ -8,7 +8,7 @@ WIDTH, HEIGHT = 480.0, 200.0
 # Round steps of ruled lines: decimal ones from a tenth up, and those of a clock in minutes.
 DECIMAL_STEPS = tuple(m * 10.0**power for power in range(-1, 5) for m in (1, 2, 5))
 CLOCK_STEPS = (15.0, 30.0, 60.0, 120.0, 240.0)
-LEFT, RIGHT, TOP, BOTTOM = 56.0, 8.0, 16.0, 24.0
+LEFT, RIGHT, TOP, BOTTOM = 44.0, 8.0, 16.0, 24.0
 
 
 @dataclass(frozen=True)

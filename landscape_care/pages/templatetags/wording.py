@@ -1,7 +1,7 @@
 """How days, times, measures and states are written on a page, in the reader's language."""
 
 from collections.abc import Mapping
-from datetime import date, datetime, time
+from datetime import date, time
 from typing import Any
 
 from django import template
@@ -10,6 +10,7 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 from django.utils.translation import get_language, gettext
 
+from landscape_care.calendars.words import say_clock
 from landscape_care.care.catalog import Rule
 from landscape_care.care.cautions import cautions
 from landscape_care.care.measures import Quantity
@@ -61,20 +62,17 @@ def month_name(day: date) -> str:
 
 
 @register.filter
-def clock(moment: time | datetime | None) -> str:
-    """Write a local clock time."""
-    if moment is None:
-        return EMPTY
-    return formats.time_format(moment, "H:i" if spanish() else "g:i a").replace(".", "")
+def clock(moment: time | None) -> str:
+    """Write a local clock time, as calendars write it."""
+    return EMPTY if moment is None else say_clock("es" if spanish() else "en", moment)
 
 
 @register.simple_tag
 def span(first: time, last: time) -> str:
-    """Write from when to when; am or pm once where both are the same."""
+    """Write from when to when; the half of the day once where both are in the same."""
     one, other = clock(first), clock(last)
-    if not spanish() and one[-2:] == other[-2:]:
-        one = one[:-3]
-    return f"{one}–{other}"
+    digits, _, half = one.partition(" ")
+    return f"{digits}–{other}" if half and other.endswith(half) else f"{one}–{other}"
 
 
 @register.filter
@@ -233,7 +231,7 @@ def written(value: float | None, written_as: str) -> str:
         return EMPTY
     if written_as == "clock":
         whole = round(value)
-        return clock(time(whole // 60 % 24, whole % 60))
+        return f"{whole // 60 % 24}:{whole % 60:02d}"
     return measure(round(value, 1 if written_as == "hours" else 0))
 
 
