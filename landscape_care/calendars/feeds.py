@@ -25,7 +25,7 @@ _FORBIDDEN = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\ufeff\ud800-\udfff\ufffe\u
 
 
 class Text(vText):
-    """A text value escaped as RFC 5545, 3.3.11 says; the library's own way turns a typed \\N into a line."""
+    r"""A text value escaped as RFC 5545, 3.3.11 says; the library's own way turns a typed \N into a line."""
 
     def to_ical(self) -> bytes:
         """Escape backslash, semicolon, comma and line breaks."""
