@@ -16,9 +16,11 @@ ENV PATH=/app/.venv/bin:$PATH \
     LANDSCAPE_CARE_ENVIRONMENT=given \
     LANDSCAPE_CARE_DATA=/var/lib/landscape-care
 # Names and compresses the static files; needs no database, and the keys of this one step are thrown away.
-RUN LANDSCAPE_CARE_MODE=production LANDSCAPE_CARE_DATA=/tmp/build ALLOWED_HOSTS=build SECRET_KEY=build \
-    FIELD_KEY="$(python manage.py newkey)" python manage.py collectstatic --noinput --verbosity 0 \
- && rm -rf /tmp/build /var/lib/landscape-care/*
+RUN export LANDSCAPE_CARE_DATA=/tmp/build \
+ && FIELD_KEY="$(python manage.py newkey)" && export FIELD_KEY \
+ && LANDSCAPE_CARE_MODE=production SECRET_KEY=build ALLOWED_HOSTS=build SITE_URL=https://build \
+    python manage.py collectstatic --noinput --verbosity 0 \
+ && rm -rf /tmp/build
 USER care
 ENV LANDSCAPE_CARE_MODE=production
 EXPOSE 8000
