@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 _MONTH_DAY = re.compile(r"(\d{2})-(\d{2})")
 _A_LEAP_YEAR = 2000
+_HALVES = {"en": ("am", "pm"), "es": ("a. m.", "p. m.")}
 
 
 @dataclass(frozen=True, order=True)
@@ -102,3 +103,9 @@ def _is_leap(year: int) -> bool:
 def _check_order(first: date, last: date) -> None:
     if first > last:
         raise ValueError(f"first {first} is after last {last}: give the earlier day first")
+
+
+def say_clock(language: str, clock: time) -> str:
+    """Return a clock time as people of a language, en or es, write it: 2:30 pm, 2:30 p. m."""
+    half = _HALVES[language][clock.hour >= 12]
+    return f"{(clock.hour - 1) % 12 + 1}:{clock.minute:02} {half}"

@@ -6,9 +6,10 @@ Codes stay behind the crew page, because calendars are copied to watches and clo
 import re
 from datetime import date, datetime
 
+from landscape_care.almanac.dates import say_clock
 from landscape_care.calendars.facts import TaskFacts, VisitFacts, named_uid
 from landscape_care.calendars.feeds import Days, FeedEvent, Hours, hours_or_day
-from landscape_care.calendars.words import say, say_caution, say_clock, say_day
+from landscape_care.calendars.words import say, say_caution, say_day
 
 _PARTS_OF_A_CODE = (re.compile(r"[A-Za-z#*]*\d[\w#*]{2,}"), re.compile(r"\d{3,}"))
 

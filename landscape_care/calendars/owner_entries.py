@@ -8,10 +8,11 @@ from datetime import UTC, date, datetime, timedelta
 from itertools import groupby
 from uuid import UUID
 
+from landscape_care.almanac.dates import say_clock
 from landscape_care.calendars.arrival import arrival_window
 from landscape_care.calendars.facts import PlaceFacts, TaskFacts, VisitFacts, named_uid
 from landscape_care.calendars.feeds import Days, FeedEvent, Hours, hours_or_day
-from landscape_care.calendars.words import say, say_clock, say_count, say_day
+from landscape_care.calendars.words import say, say_count, say_day
 
 OFF_STAYS = timedelta(days=14)
 _BY_STEM = (

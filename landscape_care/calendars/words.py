@@ -1,7 +1,7 @@
 """The words of calendars in English and Spanish."""
 
 from collections.abc import Mapping
-from datetime import date, time
+from datetime import date
 
 from landscape_care.care.cautions import cautions
 
@@ -141,7 +141,6 @@ _MONTHS = {
     "en": ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"),
     "es": ("ene", "feb", "mar", "abr", "may", "jun", "jul", "ago", "sep", "oct", "nov", "dic"),
 }
-_HALVES = {"en": ("am", "pm"), "es": ("a. m.", "p. m.")}
 
 
 def say(language: str, key: str, **values: object) -> str:
@@ -152,12 +151,6 @@ def say(language: str, key: str, **values: object) -> str:
 def say_day(language: str, day: date) -> str:
     """Return a day such as 'Tue 3 Mar'."""
     return f"{_WEEKDAYS[language][day.weekday()]} {day.day} {_MONTHS[language][day.month - 1]}"
-
-
-def say_clock(language: str, clock: time) -> str:
-    """Return a clock time such as '2:30 pm'."""
-    half = _HALVES[language][clock.hour >= 12]
-    return f"{(clock.hour - 1) % 12 + 1}:{clock.minute:02} {half}"
 
 
 def say_count(language: str, count: int) -> str:

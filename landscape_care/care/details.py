@@ -13,7 +13,7 @@ from typing import Any, TypeVar
 
 from landscape_care.almanac.anchors import windows_in_year
 from landscape_care.almanac.climate import DAYS_IN_MONTH, Climate, irrigation_eto_in_on
-from landscape_care.almanac.dates import month_starts
+from landscape_care.almanac.dates import month_starts, say_clock
 from landscape_care.care.zone_needs import Needs, needs_of, program
 from landscape_care.trades.irrigation import ControllerProgram, ZoneProgram
 from landscape_care.trades.kinds import (
@@ -375,7 +375,7 @@ def _zone_line(tag: str, zone: ZoneProgram, language: str) -> str:
     cycles = (
         f" = {zone.cycles} × {zone.cycle_minutes} min, {zone.soak_minutes} {soak}" if zone.cycles > 1 else ""
     )
-    return f"{head}: {zone.run_minutes} min{cycles}, {days}, {zone.start:%H:%M}"
+    return f"{head}: {zone.run_minutes} min{cycles}, {days}, {say_clock(language, zone.start)}"
 
 
 def _add_conflicts(told: Details, needs: Needs, planned: ControllerProgram) -> None:
@@ -422,13 +422,13 @@ def _timer_settings(
 
 
 def _timer_notes(tag: str, setting: TimerSetting) -> Details:
-    on, until = f"{setting.on:%H:%M}", setting.last_day + timedelta(days=1)
+    until = setting.last_day + timedelta(days=1)
     told = notes(
         {"on_minutes": setting.on.hour * 60 + setting.on.minute},
-        [f"{tag}: on at {on}"],
-        [f"{tag}: enciende a las {on}"],
+        [f"{tag}: on at {say_clock('en', setting.on)}"],
+        [f"{tag}: enciende a las {say_clock('es', setting.on)}"],
     )
-    told["settings"] = {tag: {"set_on": on}}
+    told["settings"] = {tag: {"set_on": f"{setting.on:%H:%M}"}}
     told["until"] = until.isoformat()
     return told
 

@@ -4,13 +4,14 @@ from datetime import UTC, date, datetime, time, timedelta
 
 import pytest
 
+from landscape_care.almanac.dates import say_clock
 from landscape_care.calendars.actions import reader_family
 from landscape_care.calendars.arrival import arrival_window
 from landscape_care.calendars.conditions import has_current, wants_gzip
 from landscape_care.calendars.crew_entries import without_codes
 from landscape_care.calendars.feeds import Days, FeedEvent, Hours
 from landscape_care.calendars.keeping import Kept, LastGood
-from landscape_care.calendars.words import WORDS, say_caution, say_clock, say_day
+from landscape_care.calendars.words import WORDS, say_caution, say_day
 
 NOW = datetime(2026, 10, 20, 15, tzinfo=UTC)
 

@@ -10,7 +10,7 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 from django.utils.translation import get_language, gettext
 
-from landscape_care.calendars.words import say_clock
+from landscape_care.almanac.dates import say_clock
 from landscape_care.care.catalog import Rule
 from landscape_care.care.cautions import cautions
 from landscape_care.care.measures import Quantity
