@@ -1,11 +1,8 @@
 """Spreadsheets in: check them, take them in, or fetch the empty workbook to fill in."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from django.db import transaction
 from rest_framework import parsers, serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -15,11 +12,8 @@ from landscape_care.api.description import told
 from landscape_care.api.door import OfficeDoor, person, today_in
 from landscape_care.api.fields import Body, ProblemRow
 from landscape_care.api.problems import row_problem
-from landscape_care.care import actions as care
-from landscape_care.dispatch import intake as crew_intake
-from landscape_care.dispatch.intake import CrewIntake
-from landscape_care.properties import intake
-from landscape_care.properties.intake import Intake, IntakeRefused, RowProblem, Source
+from landscape_care.dispatch import intake
+from landscape_care.dispatch.intake import Found, Source
 from landscape_care.properties.queries import visible_depots
 
 MOST_FILES = 20
@@ -59,32 +53,9 @@ def files_of(request: Request) -> list[Any]:
     return files
 
 
-@dataclass(frozen=True)
-class Looked:
-    """What some files hold for the record and for the crews."""
-
-    gardens: Intake
-    crews: CrewIntake
-    today: date
-
-    @property
-    def problems(self) -> Sequence[RowProblem]:
-        """Every wrong cell of all sheets."""
-        return (*self.gardens.problems, *self.crews.problems)
-
-    def counts(self) -> dict[str, int]:
-        """How many rows of each kind there are."""
-        counted = self.gardens.counts()
-        names = ("clients", "depots", "properties", "agreements", "things")
-        found = {name: getattr(counted, name) for name in names}
-        return found | {"last_care": len(self.gardens.last_care), "crews": len(self.crews.crews)}
-
-
-def _looked(request: Request) -> Looked:
-    sources, today = [Source.of(file) for file in files_of(request)], _today(request)
-    gardens = intake.check(sources, today=today)
-    new_depots = [entry.record.code for entry in gardens.depots]
-    return Looked(gardens, crew_intake.check(sources, new_depots=new_depots), today)
+def _looked(request: Request) -> Found:
+    sources = [Source.of(file) for file in files_of(request)]
+    return intake.check(sources, today=_today(request))
 
 
 def _today(request: Request) -> date:
@@ -114,14 +85,7 @@ class IntakeApplication(OfficeDoor):
     @told(CountsRow, takes=IntakeBody, status=201)
     def post(self, request: Request) -> Response:
         """Take in records, crews and care done before: all of it, or nothing and the problems."""
-        looked, by = _looked(request), person(request)
-        if looked.problems:
-            raise IntakeRefused(looked.problems)
-        with transaction.atomic():
-            intake.apply(looked.gardens, by=by, today=looked.today)
-            crew_intake.apply(looked.crews, by=by)
-            care.take_over_history(looked.gardens.history(), by=by)
-        return Response(looked.counts(), status=201)
+        return Response(intake.take_in(_looked(request), by=person(request)), status=201)
 
 
 class IntakeTemplate(OfficeDoor):

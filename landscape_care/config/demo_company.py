@@ -7,7 +7,6 @@ start that was interrupted is finished by the next.
 import time
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
-from dataclasses import astuple
 from datetime import date, timedelta
 from functools import partial
 from zoneinfo import ZoneInfo
@@ -23,11 +22,10 @@ from landscape_care.care import actions as care
 from landscape_care.care.models import CareTask
 from landscape_care.config.sign_in import Entrance, let_in, write_sheet
 from landscape_care.dispatch import actions as dispatch
-from landscape_care.dispatch import intake as crew_intake
+from landscape_care.dispatch import intake
 from landscape_care.dispatch.models import Crew, MonthPlan, PlanState
 from landscape_care.people.actions import record
 from landscape_care.people.models import AuditEntry, Role, User
-from landscape_care.properties import intake
 from landscape_care.properties.demo import FILES
 from landscape_care.properties.models import Depot, InstalledThing, Property
 from landscape_care.visits import actions as visits
@@ -66,15 +64,11 @@ def open_demo_company(say: Say) -> None:
 
 def take_in_spreadsheets() -> None:
     """Put the record, the crews and the care done before into the database: all of it or nothing."""
-    today = timezone.localdate()
-    found = intake.check(FILES, today=today)
-    crews = crew_intake.check(FILES, new_depots=[entry.record.code for entry in found.depots])
-    if problems := (*found.problems, *crews.problems):
-        raise CommandError("The demo spreadsheets have mistakes:\n" + "\n".join(map(str, problems[:20])))
-    with transaction.atomic():
-        intake.apply(found, by=None, today=today)
-        crew_intake.apply(crews, by=None)
-        care.take_over_history([astuple(entry.record) for entry in found.last_care], by=None)
+    found = intake.check(FILES, today=timezone.localdate())
+    if found.problems:
+        shown = "\n".join(map(str, found.problems[:20]))
+        raise CommandError(f"The demo spreadsheets have mistakes:\n{shown}")
+    intake.take_in(found, by=None)
 
 
 def publish_two_months(depot: Depot, say: Say) -> None:

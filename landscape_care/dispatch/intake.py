@@ -1,118 +1,92 @@
-"""Crews in from spreadsheets: the sheet `crews`, in the files that hold the gardens or alone.
+"""Everything an office brings in from spreadsheets at once: gardens, the care done before, and crews.
 
-As with gardens, every wrong cell is named with what would be right, and all crews are added or none.
+Check first, then take in: every wrong cell is named with what would be right, and all of it goes onto
+the record or nothing does.
 """
 
 from collections.abc import Collection, Iterable, Iterator
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass
+from datetime import date
 from typing import Any
 
-from django.core.exceptions import PermissionDenied
 from django.db import transaction
 
-from landscape_care.dispatch import actions
-from landscape_care.dispatch.models import Crew
+from landscape_care.care import actions as care
+from landscape_care.care.catalog import rule_named
+from landscape_care.dispatch import crew_intake
+from landscape_care.dispatch.crew_intake import CrewIntake
 from landscape_care.dispatch.records import CrewRecord
 from landscape_care.people.models import User
-from landscape_care.properties.building import build
-from landscape_care.properties.intake import IntakeRefused, RowProblem
-from landscape_care.properties.intake.cells import Unclear, value_of
-from landscape_care.properties.intake.reading import Row, Sheet, read
-from landscape_care.properties.models import Depot
-from landscape_care.trades.limits import Problem, Refused, is_required, limits_of
+from landscape_care.properties import intake as gardens
+from landscape_care.properties.intake import Intake, IntakeRefused, RowProblem, Source
+from landscape_care.properties.intake.forms import plain_form
+from landscape_care.trades.limits import Refused
 
-SHEET = "crews"
-COLUMNS = limits_of(CrewRecord)
+__all__ = ["Found", "IntakeRefused", "RowProblem", "Source", "check", "take_in", "template"]
 
 
 @dataclass(frozen=True)
-class CrewIntake:
-    """The crews found in some files; they may be added when there are no problems."""
+class Found:
+    """What some files hold, and what is wrong with them."""
 
-    crews: tuple[CrewRecord, ...] = ()
-    problems: tuple[RowProblem, ...] = ()
+    gardens: Intake
+    crews: CrewIntake
+    problems: tuple[RowProblem, ...]
+    today: date
 
-
-@dataclass
-class _Check:
-    """One look through all rows: codes seen so far, and what came of it."""
-
-    depots: Collection[str]
-    codes: set[str]
-    crews: list[CrewRecord] = field(default_factory=list)
-    problems: list[RowProblem] = field(default_factory=list)
-
-    def row(self, sheet: Sheet, row: Row) -> None:
-        try:
-            record = _record(row)
-            self._refuse_known(record)
-        except Refused as refused:
-            self.problems += [_placed(sheet, row.number, problem) for problem in refused.problems]
-            return
-        self.codes.add(record.code)
-        self.crews.append(record)
-
-    def _refuse_known(self, record: CrewRecord) -> None:
-        problems = []
-        if record.code in self.codes:
-            problems.append(Problem("code", record.code, "another code: this crew is already here"))
-        if record.depot not in self.depots:
-            wanted = "the code of a depot: " + (", ".join(sorted(self.depots)) or "there is none yet")
-            problems.append(Problem("depot", record.depot, wanted))
-        if problems:
-            raise Refused(problems)
+    def counts(self) -> dict[str, int]:
+        """How many rows of each sort there are, in the order of the workbook."""
+        counted = self.gardens.counts()
+        return {
+            "clients": counted.clients,
+            "depots": counted.depots,
+            "properties": counted.properties,
+            "agreements": counted.agreements,
+            "things": counted.things,
+            "last_care": len(self.gardens.last_care),
+            "crews": len(self.crews.crews),
+        }
 
 
-def check(files: Iterable[Any], *, new_depots: Collection[str] = ()) -> CrewIntake:
-    """Look at the crews in some files; depots that the same files are about to add count as known.
-
-    Files and sheets of other kinds are passed over: who takes in the gardens judges them.
-    """
-    known = {*Depot.objects.values_list("code", flat=True), *new_depots}
-    look = _Check(known, set(Crew.objects.values_list("code", flat=True)))
-    for sheet in read(files).sheets:
-        if sheet.name == SHEET:
-            look.problems += _header_problems(sheet)
-            for row in sheet.rows:
-                look.row(sheet, row)
-    return CrewIntake(tuple(look.crews), tuple(look.problems))
+def check(files: Collection[Any], *, today: date) -> Found:
+    """Look at every row of some workbooks, CSV files or zip files; nothing is written."""
+    found = gardens.check(files, today=today)
+    crews = crew_intake.check(files, new_depots=[entry.record.code for entry in found.depots])
+    problems = (*found.problems, *_unknown_rules(found), *crews.problems)
+    return Found(found, crews, problems, today)
 
 
 @transaction.atomic
-def apply(intake: CrewIntake, *, by: User | None) -> int:
-    """Add all crews of an intake without problems, and say how many."""
-    if by is not None and not by.in_office():
-        raise PermissionDenied("Only the office takes crews in.")
-    if intake.problems:
-        raise IntakeRefused(intake.problems)
-    for record in intake.crews:
-        actions.add_crew(asdict(record), by=by)
-    return len(intake.crews)
+def take_in(found: Found, *, by: User | None) -> dict[str, int]:
+    """Put everything that was found onto the record, or nothing; `IntakeRefused` says why not."""
+    if found.problems:
+        raise IntakeRefused(found.problems)
+    gardens.apply(found.gardens, by=by, today=found.today)
+    crew_intake.apply(found.crews, by=by)
+    try:
+        care.take_over_history(found.gardens.history(), by=by)
+    except Refused as refused:
+        raise IntakeRefused(_at_their_rows(found.gardens, refused)) from None
+    return found.counts()
 
 
-def _header_problems(sheet: Sheet) -> Iterator[RowProblem]:
-    for name in sheet.columns:
-        if name not in COLUMNS:
-            wanted = "one of the columns " + ", ".join(COLUMNS)
-            yield RowProblem(sheet.name, sheet.header_number, name, name, wanted, sheet.file)
-    for name in COLUMNS:
-        if is_required(CrewRecord, name) and name not in sheet.columns:
-            yield RowProblem(sheet.name, sheet.header_number, name, "", f"a column {name}", sheet.file)
+def template() -> bytes:
+    """The empty workbook with a sheet for each kind, and one for crews, as the bytes of an XLSX file."""
+    return gardens.template([plain_form(crew_intake.SHEET, CrewRecord)])
 
 
-def _record(row: Row) -> CrewRecord:
-    values, problems = {}, []
-    for column, cell in row.cells.items():
-        # A column nobody knows is told once, at the header.
-        if limit := COLUMNS.get(column):
-            try:
-                values[column] = value_of(cell, limit)
-            except Unclear as unclear:
-                problems.append(Problem(column, cell, str(unclear)))
-    if problems:
-        raise Refused(problems)
-    return build(CrewRecord, values)
+def _unknown_rules(found: Intake) -> Iterator[RowProblem]:
+    for entry in found.last_care:
+        try:
+            rule_named(entry.record.rule)
+        except ValueError as unknown:
+            place, wanted = entry.place, str(unknown).partition(": ")[2]
+            yield RowProblem(place.sheet, place.row, "rule", entry.record.rule, wanted, place.file)
 
 
-def _placed(sheet: Sheet, number: int, problem: Problem) -> RowProblem:
-    return RowProblem(sheet.name, number, problem.field, problem.value, problem.wanted, sheet.file)
+def _at_their_rows(found: Intake, refused: Refused) -> Iterable[RowProblem]:
+    """Problems that care names as `row 3 done_on`, with the rows of the spreadsheet."""
+    for problem in refused.problems:
+        _, number, column = problem.field.split(" ", 2)
+        place = found.last_care[int(number) - 1].place
+        yield RowProblem(place.sheet, place.row, column, problem.value, problem.wanted, place.file)

@@ -7,7 +7,6 @@ import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import date, timedelta
-from pathlib import Path
 
 FIRST_DAY = date(2026, 11, 16)
 
@@ -42,19 +41,11 @@ def measured(what: str) -> Iterator[dict[str, object]]:
 
 def take_in(today: date = FIRST_DAY) -> None:
     """Take in gardens, crews and the history of the demo company."""
-    from landscape_care.care import actions as care
-    from landscape_care.dispatch import intake as crews
-    from landscape_care.properties import intake as gardens
+    from landscape_care.dispatch import intake
+    from landscape_care.properties.demo import FILES
 
-    demo = Path(gardens.__file__).parent.parent / "demo"
-    files = [*sorted(demo.glob("*.xlsx")), *sorted(demo.glob("*/*.csv"))]
     with measured("take in") as figures:
-        found = gardens.check(files)
-        team = crews.check(files, new_depots=[entry.record.code for entry in found.depots])
-        counts = gardens.apply(found, by=None, today=today)
-        figures |= {"properties": counts.properties, "things": counts.things}
-        figures["crews"] = crews.apply(team, by=None)
-        figures["history"] = care.take_over_history(found.history(), by=None)
+        figures |= intake.take_in(intake.check(FILES, today=today), by=None)
 
 
 def plan_care(today: date, what: str = "plan care") -> None:

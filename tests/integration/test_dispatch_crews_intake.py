@@ -1,6 +1,6 @@
 """Crews from spreadsheets."""
 
-from datetime import time
+from datetime import date, time
 from io import BytesIO
 from pathlib import Path
 
@@ -9,10 +9,12 @@ from django.core.exceptions import PermissionDenied
 from openpyxl import Workbook
 
 from landscape_care.care.catalog import SKILLS
-from landscape_care.dispatch import intake
+from landscape_care.dispatch import crew_intake as intake
+from landscape_care.dispatch import intake as whole
 from landscape_care.dispatch.models import Crew
 from landscape_care.properties.intake import IntakeRefused, Source
 from landscape_care.properties.intake import check as check_gardens
+from landscape_care.properties.models import Property
 from tests.integration.dispatch_company import add_company
 
 pytestmark = pytest.mark.django_db
@@ -101,3 +103,30 @@ def test_only_the_office_takes_crews_in() -> None:
     company = add_company(gardens=0)
     with pytest.raises(PermissionDenied):
         intake.apply(intake.CrewIntake(), by=company.lead)
+
+
+def test_the_whole_template_is_a_problem_while_it_is_empty() -> None:
+    (problem,) = whole.check([Source("t.xlsx", whole.template())], today=date(2026, 11, 25)).problems
+    assert "at least one row" in problem.wanted
+
+
+def test_crews_may_be_brought_in_without_gardens() -> None:
+    company = add_company(gardens=0)
+    found = whole.check(
+        [sheet("new,New crew,albuquerque,2,gardener,7:00,15:00,30,12345")], today=date(2026, 11, 25)
+    )
+    assert found.problems == ()
+    assert whole.take_in(found, by=company.office)["crews"] == 1
+
+
+def test_care_done_before_by_an_unknown_rule_is_named_at_its_row() -> None:
+    company = add_company(gardens=1)
+    code = Property.objects.get().code
+    text = f"property,tag,rule,done_on\n{code},,water-polishing,2026-10-01\n".encode()
+    found = whole.check([Source("last_care.csv", text)], today=date(2026, 11, 25))
+    wrong = [problem for problem in found.problems if problem.column == "rule"]
+    assert [(problem.sheet, problem.row, problem.value) for problem in wrong] == [
+        ("last_care", 2, "water-polishing")
+    ]
+    with pytest.raises(whole.IntakeRefused):
+        whole.take_in(found, by=company.office)

@@ -4,7 +4,6 @@ import shutil
 import time
 import uuid
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -12,39 +11,20 @@ from django.conf import settings
 from django.contrib import messages
 from django.core.files.storage import FileSystemStorage
 from django.core.files.uploadedfile import UploadedFile
-from django.db import transaction
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from landscape_care.care import actions as care
-from landscape_care.dispatch import intake as crews
-from landscape_care.dispatch.intake import CrewIntake
+from landscape_care.dispatch import intake
+from landscape_care.dispatch.intake import Found, IntakeRefused, Source
 from landscape_care.pages.doors import SignedInRequest, office_only
 from landscape_care.people import actions as people
-from landscape_care.people.models import User
-from landscape_care.properties import intake
-from landscape_care.properties.intake import Counts, Intake, RowProblem, Source
-from landscape_care.trades.limits import Refused
 
 KEPT_SECONDS = 24 * 3600
 PROBLEMS_SHOWN = 500
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
-
-
-@dataclass(frozen=True)
-class Checked:
-    """Files that were looked at: what they hold and what is wrong."""
-
-    found: Intake
-    crews: CrewIntake
-
-    @property
-    def problems(self) -> Sequence[RowProblem]:
-        """Every wrong cell of all sheets."""
-        return (*self.found.problems, *self.crews.problems)
 
 
 @office_only
@@ -73,9 +53,7 @@ def checked(request: SignedInRequest) -> HttpResponse:
     page = {
         "place": "intake",
         "names": [source.name for source in sources],
-        "counts": looked.found.counts(),
-        "crews": len(looked.crews.crews),
-        "last_care": len(looked.found.last_care),
+        "counts": looked.counts(),
         "problems": looked.problems[:PROBLEMS_SHOWN],
         "problem_count": len(looked.problems),
     }
@@ -91,8 +69,8 @@ def take_in(request: SignedInRequest) -> HttpResponse:
     if looked is None or looked.problems:
         return redirect("pages:intake_checked")
     try:
-        counts = _applied(looked, request.user)
-    except Refused as refused:
+        counts = intake.take_in(looked, by=request.user)
+    except IntakeRefused as refused:
         messages.error(request, gettext("Nothing was written. %(why)s") % {"why": refused})
         return redirect("pages:intake_checked")
     shutil.rmtree(_folder(request.session.pop("intake")), ignore_errors=True)
@@ -112,23 +90,11 @@ def template(_request: SignedInRequest) -> HttpResponse:
 # --- Steps ------------------------------------------------------------------------------------
 
 
-def _checked(sources: Sequence[Source]) -> Checked:
-    found = intake.check(sources, today=timezone.localdate())
-    depots = [entry.record.code for entry in found.depots]
-    return Checked(found, crews.check(sources, new_depots=depots))
+def _checked(sources: Sequence[Source]) -> Found:
+    return intake.check(sources, today=timezone.localdate())
 
 
-@transaction.atomic
-def _applied(looked: Checked, by: User) -> Counts:
-    """Records, care done before, and crews: all of it or nothing."""
-    today = timezone.localdate()
-    counts = intake.apply(looked.found, by=by, today=today)
-    care.take_over_history(looked.found.history(), by=by)
-    crews.apply(looked.crews, by=by)
-    return counts
-
-
-def _remember_refusal(request: SignedInRequest, sources: Sequence[Source], looked: Checked) -> None:
+def _remember_refusal(request: SignedInRequest, sources: Sequence[Source], looked: Found) -> None:
     """Note once that files were refused, so that the office's first page can ask for a decision."""
     name = request.session["intake"]
     if looked.problems and request.session.get("intake_refused") != name:
@@ -137,10 +103,10 @@ def _remember_refusal(request: SignedInRequest, sources: Sequence[Source], looke
         request.session["intake_refused"] = name
 
 
-def _said(counts: Counts) -> str:
+def _said(counts: dict[str, int]) -> str:
     return gettext("%(properties)d properties and %(things)d things are on the record now.") % {
-        "properties": counts.properties,
-        "things": counts.things,
+        "properties": counts["properties"],
+        "things": counts["things"],
     }
 
 

@@ -64,7 +64,7 @@ class _Checking:
         self.problems += drafted.problems
         self.files = tuple(dict.fromkeys(sheet.file for sheet in found.sheets))
         self.known = _known({draft.property for draft in drafted.of_things()} | self._codes_of_last_care())
-        self._refuse_nothing()
+        self._refuse_nothing(found)
 
     def intake(self) -> Intake:
         """The records that are right, and the problems of the others in the order of the rows."""
@@ -89,8 +89,10 @@ class _Checking:
     def _codes_of_last_care(self) -> set[str]:
         return {str(draft.values.get("property", "")) for draft in self.drafted.of(forms.LAST_CARE)}
 
-    def _refuse_nothing(self) -> None:
-        if not self.drafted.drafts and not self.problems:
+    def _refuse_nothing(self, found: Read) -> None:
+        left = set(forms.LEFT_TO_OTHERS) - {forms.READ_ME}
+        others = any(sheet.rows for sheet in found.sheets if sheet.name in left)
+        if not (self.drafted.drafts or self.problems or others):
             wanted = "at least one row on a sheet named " + ", ".join(forms.FORMS)
             self.problems.append(RowProblem("", 0, "", "no rows", wanted, ", ".join(self.files)))
 

@@ -17,7 +17,8 @@ from landscape_care.trades.limits import Limit, is_required, limits_of
 PROPERTY = Limit("text", high=40, help="Code of the property")
 NOTE = Limit("text", high=2000, help="Anything else worth knowing")
 # Sheets that may lie in the same workbook and are read by others, or by people alone.
-LEFT_TO_OTHERS = ("crews", "read_me")
+READ_ME = "read_me"
+LEFT_TO_OTHERS = ("crews", READ_ME)
 # A thing may be put in without these by other ways in; in a spreadsheet they find the row again.
 _NEEDED = ("property", "tag")
 

@@ -1,20 +1,15 @@
 """Take gardens, their care so far and crews in from spreadsheets."""
 
 from argparse import ArgumentParser
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
-from django.db import transaction
 from django.utils import timezone
 
-from landscape_care.care import actions as care
-from landscape_care.dispatch import intake as crews
-from landscape_care.dispatch.records import CrewRecord
-from landscape_care.properties import intake
-from landscape_care.properties.intake import Intake, RowProblem, Source
-from landscape_care.properties.intake.forms import plain_form
-from landscape_care.trades.limits import Refused
+from landscape_care.dispatch import intake
+from landscape_care.dispatch.intake import IntakeRefused, RowProblem, Source
 
 LONGEST_VALUE = 40
 
@@ -35,7 +30,7 @@ class Command(BaseCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         """Write the template, or check, or check and take in."""
         if options["template"]:
-            options["template"].write_bytes(intake.template([plain_form(crews.SHEET, CrewRecord)]))
+            options["template"].write_bytes(intake.template())
             self.stdout.write(f"Wrote {options['template']}.")
         elif not options["files"]:
             raise CommandError("Name at least one file, or --template FILE.")
@@ -43,16 +38,21 @@ class Command(BaseCommand):
             self._take_in(_sources(options["files"]), check_only=options["check"])
 
     def _take_in(self, sources: list[Source], *, check_only: bool) -> None:
-        found = intake.check(sources)
-        more = crews.check(sources, new_depots=[entry.record.code for entry in found.depots])
-        self._refuse([*found.problems, *more.problems])
+        found = intake.check(sources, today=timezone.localdate())
+        self._refuse(found.problems)
         if check_only:
             self.stdout.write("Everything is right; nothing was written.")
         else:
-            _apply(found, more)
-        self._count(found, len(more.crews))
+            self._apply(found)
+        self._count(found)
 
-    def _refuse(self, problems: list[RowProblem]) -> None:
+    def _apply(self, found: intake.Found) -> None:
+        try:
+            intake.take_in(found, by=None)
+        except IntakeRefused as refused:
+            self._refuse(refused.problems)
+
+    def _refuse(self, problems: Sequence[RowProblem]) -> None:
         if not problems:
             return
         for line in _table(problems):
@@ -60,29 +60,10 @@ class Command(BaseCommand):
         many = f"{len(problems)} problem{'s' if len(problems) > 1 else ''}"
         raise CommandError(f"{many}: nothing was written.", returncode=1)
 
-    def _count(self, found: Intake, crew_count: int) -> None:
-        counts = found.counts()
-        amounts = {
-            "clients": counts.clients,
-            "depots": counts.depots,
-            "crews": crew_count,
-            "properties": counts.properties,
-            "agreements": counts.agreements,
-            "things": counts.things,
-            "care done before": len(found.last_care),
-        }
-        for name, amount in (*amounts.items(), *((f"  {kind}", amount) for kind, amount in counts.by_kind)):
-            self.stdout.write(f"{name:<18} {amount:>6}")
-
-
-@transaction.atomic
-def _apply(found: Intake, more: crews.CrewIntake) -> None:
-    intake.apply(found, by=None, today=timezone.localdate())
-    crews.apply(more, by=None)
-    try:
-        care.take_over_history(found.history(), by=None)
-    except Refused as refused:
-        raise CommandError(f"last_care: {refused}: nothing was written.", returncode=1) from None
+    def _count(self, found: intake.Found) -> None:
+        kinds = {f"  {kind}": amount for kind, amount in found.gardens.counts().by_kind}
+        for name, amount in (found.counts() | kinds).items():
+            self.stdout.write(f"{name.replace('last_care', 'care done before'):<18} {amount:>6}")
 
 
 def _sources(paths: list[Path]) -> list[Source]:
@@ -92,7 +73,7 @@ def _sources(paths: list[Path]) -> list[Source]:
     return [Source.of(path) for path in paths]
 
 
-def _table(problems: list[RowProblem]) -> list[str]:
+def _table(problems: Sequence[RowProblem]) -> list[str]:
     head = ("file", "sheet", "row", "column", "value", "wanted")
     cells = [(p.file, p.sheet, str(p.row or ""), p.column, _short(p.value), p.wanted) for p in problems]
     widths = [max(len(row[column]) for row in (head, *cells)) for column in range(len(head) - 1)]
