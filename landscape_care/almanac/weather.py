@@ -45,6 +45,12 @@ class Measured:
     is_arid: bool = False
     is_coast: bool = False
 
+    def __post_init__(self) -> None:
+        """Refuse half a pair of humidities, and a gauge in the clouds."""
+        check("wind_height_m", self.wind_height_m, 0.5, 200)
+        if self.rh_min_pct is not None and self.rh_max_pct is None:
+            raise ValueError(f"rh_min_pct is {self.rh_min_pct!r}: give rh_max_pct with it")
+
 
 @dataclass(frozen=True)
 class Completed:

@@ -17,7 +17,7 @@ from types import MappingProxyType
 import numpy as np
 import numpy.typing as npt
 
-from landscape_care.almanac.bounds import check, check_positive
+from landscape_care.almanac.bounds import check, check_not_negative, check_positive
 from landscape_care.trades.water_need import (
     GALLONS_PER_INCH_FT2,
     IN_H_FT2_PER_GPM,
@@ -138,6 +138,10 @@ class ZoneNeed:
         check("microclimate", self.microclimate, 0.5, 1.4)
         check_positive("area_ft2", self.area_ft2)
         check("distribution_uniformity", self.uniformity, 0.2, 1)
+        check("emitters", self.emitters, 0, 100_000)
+        check_not_negative("emitter_gph", self.emitter_gph)
+        check_not_negative("precipitation_in_h", self.precipitation_in_h or 0.0)
+        check_not_negative("gallons_per_minute", self.gallons_per_minute or 0.0)
         if not self.flow_gpm > 0:
             raise ValueError(
                 f"station {self.station} has no flow: give gallons_per_minute, for sprays or"

@@ -112,6 +112,7 @@ def precipitation_rate_in_h(gallons_per_minute: float, area_ft2: float) -> float
 
 def precipitation_rate_from_spacing(head_gpm: float, row_ft: float, *, head_ft: float) -> float:
     """Return the depth sprays put down from one head's flow and the spacing of rows and heads, in/h."""
+    check_not_negative("head_gpm", head_gpm)
     check_positive("row_ft", row_ft)
     check_positive("head_ft", head_ft)
     return precipitation_rate_in_h(head_gpm, row_ft * head_ft)

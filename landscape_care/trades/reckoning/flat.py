@@ -1,0 +1,159 @@
+"""Computations that take records, with their inputs as plain numbers."""
+
+from dataclasses import dataclass
+from datetime import date, time
+
+from landscape_care.almanac import weather
+from landscape_care.almanac.anchors import windows_in_year
+from landscape_care.almanac.bounds import check
+from landscape_care.almanac.climate import climate, irrigation_eto_in_on
+from landscape_care.almanac.evapotranspiration import MM_PER_INCH
+from landscape_care.trades.irrigation import ControllerProgram, ZoneNeed, controller_program
+from landscape_care.trades.lighting import TimerSetting, timer_resets
+
+EVERY_DAY = "1234567"
+
+
+@dataclass(frozen=True)
+class DayEto:
+    """The reference evapotranspiration of a day, and the weather it was computed from."""
+
+    eto_mm: float
+    eto_in: float
+    vapour_pressure_kpa: float
+    solar_mj_m2: float
+    wind_2m_m_s: float
+    estimated: tuple[str, ...]
+
+
+def eto_of_a_day(  # noqa: PLR0913 - as many as a weather station has instruments
+    *,
+    tmax_c: float,
+    tmin_c: float,
+    latitude_deg: float,
+    elevation_m: float,
+    day: date,
+    dew_point_c: float | None = None,
+    rh_max_pct: float | None = None,
+    rh_min_pct: float | None = None,
+    rh_mean_pct: float | None = None,
+    solar_mj_m2: float | None = None,
+    sunshine_h: float | None = None,
+    wind_m_s: float | None = None,
+    wind_height_m: float = 2.0,
+    is_arid: bool = False,
+    is_coast: bool = False,
+) -> DayEto:
+    """Return the reference evapotranspiration of a day, mm and inches; what is left out is estimated.
+
+    Penman-Monteith of FAO-56 equation 6 with the estimates of its chapter 3.
+    """
+    measured = weather.Measured(
+        tmax_c=tmax_c,
+        tmin_c=tmin_c,
+        dew_point_c=dew_point_c,
+        rh_max_pct=rh_max_pct,
+        rh_min_pct=rh_min_pct,
+        rh_mean_pct=rh_mean_pct,
+        solar_mj_m2=solar_mj_m2,
+        sunshine_h=sunshine_h,
+        wind_m_s=wind_m_s,
+        wind_height_m=wind_height_m,
+        is_arid=is_arid,
+        is_coast=is_coast,
+    )
+    place = weather.Place(latitude_deg, elevation_m, day.timetuple().tm_yday)
+    completed, eto_mm = weather.complete(measured, place), weather.eto_mm(measured, place)
+    found = completed.weather
+    return DayEto(
+        eto_mm,
+        eto_mm / MM_PER_INCH,
+        found.vapour_pressure_kpa,
+        found.solar_mj_m2,
+        found.wind_2m_m_s,
+        completed.estimated,
+    )
+
+
+def eto_to_water_by(climate_key: str, day: date) -> float:
+    """Return the usual reference evapotranspiration of a day in a known climate, inches to water by.
+
+    A smooth curve through the published monthly sums; nine tenths where they come from an airport.
+    """
+    return irrigation_eto_in_on(climate(climate_key), day)
+
+
+@dataclass(frozen=True)
+class Season:
+    """The first and last day of a window."""
+
+    opens: date
+    closes: date
+
+
+def windows_of_a_year(expression: str, climate_key: str, year: int) -> list[Season]:
+    """Return the windows of a season that open in a year in a known climate.
+
+    A season is a name such as perennial_cutback, a rise or fall of the mean such as mean_rises_60F,
+    a frost date, or a range of them such as first_frost_50-21..last_frost_50+14.
+    """
+    check("year", year, 1900, 2199)
+    return [Season(*window) for window in windows_in_year(expression, climate(climate_key), year)]
+
+
+def program_of_a_zone(  # noqa: PLR0913 - a zone has so many measures
+    *,
+    device: str,
+    plant_factor: float,
+    area_ft2: float,
+    root_depth_in: float,
+    depletion: float,
+    soil: str,
+    eto_in_per_day: float,
+    precipitation_in_h: float | None = None,
+    emitters: int = 0,
+    emitter_gph: float = 0.0,
+    microclimate: float = 1.0,
+    distribution_uniformity: float | None = None,
+    allowed_weekdays: str = EVERY_DAY,
+    window_opens: time = time(4),
+    window_closes: time = time(9),
+) -> ControllerProgram:
+    """Return the program of one zone: minutes, cycles, days and start, and in words what cannot be had.
+
+    Weekdays are digits from 1 for Monday to 7 for Sunday.
+    """
+    if allowed_weekdays.strip("1234567"):
+        raise ValueError(f"allowed_weekdays is {allowed_weekdays!r}: digits from 1 (Monday) to 7 (Sunday)")
+    zone = ZoneNeed(
+        station=1,
+        device=device,
+        plant_factor=plant_factor,
+        microclimate=microclimate,
+        area_ft2=area_ft2,
+        root_depth_in=root_depth_in,
+        depletion=depletion,
+        soil=soil,
+        precipitation_in_h=precipitation_in_h,
+        distribution_uniformity=distribution_uniformity,
+        emitters=emitters,
+        emitter_gph=emitter_gph,
+    )
+    return controller_program(
+        [zone],
+        eto_in_per_day=eto_in_per_day,
+        allowed_weekdays=[int(digit) - 1 for digit in allowed_weekdays],
+        window_opens=window_opens,
+        window_closes=window_closes,
+    )
+
+
+def timer_settings_of_a_year(
+    latitude_deg: float, longitude_deg: float, time_zone: str, year: int, tolerance_minutes: float = 20
+) -> list[TimerSetting]:
+    """Return the fewest settings of a plain timer that stay within minutes of every sunset of a year.
+
+    They begin on the day of the year from which the fewest suffice, and count summer time.
+    """
+    check("year", year, 1900, 2099)
+    return timer_resets(latitude_deg, longitude_deg, time_zone, year, tolerance_minutes=tolerance_minutes)

@@ -1,0 +1,180 @@
+"""Reckonings and their answers as plain values for programs, and as lines for people."""
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import fields, is_dataclass
+from datetime import date, datetime, time
+from types import MappingProxyType
+from typing import Any
+
+from landscape_care.trades.reckoning.answering import Answer
+from landscape_care.trades.reckoning.register import Input, Reckoning, words_for
+
+CRAFTS: Mapping[str, tuple[str, str]] = MappingProxyType(
+    {
+        "weather": ("Weather and evapotranspiration", "Clima y evapotranspiración"),
+        "sun": ("Sun and seasons", "Sol y temporadas"),
+        "heat": ("Heat at work", "Calor en el trabajo"),
+        "water": ("Water need and run times", "Necesidad de agua y tiempos de riego"),
+        "pipes": ("Flow and pressure", "Caudal y presión"),
+        "water_feature": ("Water features", "Fuentes y estanques"),
+        "lighting": ("Garden lights", "Luces de jardín"),
+        "planting": ("Planting and soil", "Plantación y suelo"),
+        "ground": ("Turf and paving", "Césped artificial y pavimento"),
+    }
+)
+_WORDS = MappingProxyType(
+    {
+        "yes": ("yes", "sí"),
+        "no": ("no", "no"),
+        "none": ("none: it does not happen", "ninguno: no ocurre"),
+        "endless": ("without end", "sin límite"),
+        "nothing": ("nothing", "nada"),
+        "humidity": ("humidity", "humedad"),
+        "radiation": ("radiation", "radiación"),
+        "wind": ("wind", "viento"),
+        "usual": ("usual care", "cuidado usual"),
+        "water": ("water and shade", "agua y sombra"),
+        "rest": ("rest in the shade", "descanso a la sombra"),
+        "put_off": ("put off heavy work", "aplazar el trabajo pesado"),
+        "stop": ("stop work outdoors", "parar el trabajo al aire libre"),
+    }
+)
+_DAYS = MappingProxyType(
+    {
+        "en": ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"),
+        "es": ("lun", "mar", "mié", "jue", "vie", "sáb", "dom"),
+    }
+)
+# A moment is a day too, so it stands first.
+_CLOCKS: tuple[tuple[type[Any], str], ...] = (
+    (datetime, "%Y-%m-%d %H:%M:%S"),
+    (date, "%Y-%m-%d"),
+    (time, "%H:%M"),
+)
+Line = tuple[str, str]
+
+
+def plain(value: Any) -> Any:
+    """Return a result as JSON may hold it; what is without end or does not happen is null."""
+    if is_dataclass(value) and not isinstance(value, type):
+        return {field.name: plain(getattr(value, field.name)) for field in fields(value)}
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    if isinstance(value, date | time | datetime):
+        return value.isoformat()
+    if isinstance(value, Mapping):
+        return {str(name): plain(each) for name, each in value.items()}
+    if isinstance(value, list | tuple | set | frozenset):
+        return [plain(each) for each in value]
+    return value if isinstance(value, str | int | None) else str(value)
+
+
+def shown(reckoning: Reckoning) -> dict[str, Any]:
+    """Return a reckoning as programs read it: titles, formula, source and every input with its bounds."""
+    return {
+        "name": reckoning.name,
+        "craft": reckoning.craft,
+        "title": {"en": reckoning.title_en, "es": reckoning.title_es},
+        "unit": reckoning.unit,
+        "formula": reckoning.formula,
+        "source": {"en": reckoning.source_en, "es": reckoning.source_es},
+        "about": reckoning.about,
+        "inputs": [_input(each) for each in reckoning.inputs],
+        "example": {name: plain(value) for name, value in reckoning.example.items()},
+    }
+
+
+def _input(each: Input) -> dict[str, Any]:
+    return {
+        "name": each.name,
+        "kind": each.kind,
+        "unit": each.unit,
+        "label": {"en": each.label_en, "es": each.label_es},
+        "low": each.low,
+        "high": each.high,
+        "low_is_refused": each.is_open,
+        "choices": list(each.choices),
+        "required": each.is_required,
+        "default": None if each.is_required else plain(each.default),
+    }
+
+
+def in_words(answer: Answer, language: str) -> list[list[Line]]:
+    """Return an answer as blocks of lines, each a label and what is found, in English or Spanish."""
+    value, own = answer.value, language == "es"
+    title = answer.reckoning.title_es if own else answer.reckoning.title_en
+    if _is_list(value):
+        return [_block(title, each, language) for each in value] or [[(title, _word("nothing", own))]]
+    if isinstance(value, Mapping):
+        return [[(_label(str(name), own), _said(each, "", language)) for name, each in value.items()]]
+    return [_block(title, value, language, answer.reckoning.unit)]
+
+
+def _is_list(value: object) -> bool:
+    return isinstance(value, list | tuple) and not all(isinstance(each, str) for each in value)
+
+
+def _block(title: str, value: Any, language: str, unit: str = "") -> list[Line]:
+    if not is_dataclass(value) or isinstance(value, type):
+        return [(title, _said(value, unit, language))]
+    return [
+        line for field in fields(value) for line in _lines(field.name, getattr(value, field.name), language)
+    ]
+
+
+def _lines(name: str, value: Any, language: str) -> Iterable[Line]:
+    if isinstance(value, list | tuple) and value and is_dataclass(value[0]):
+        for each in value:
+            yield from _block(name, each, language)
+        return
+    label = _label(name, language == "es")
+    if name == "weekdays":
+        yield label, ", ".join(_DAYS[language][day] for day in value) or "–"
+    else:
+        yield label, _said(value, words_for(name)[2], language)
+
+
+def _said(value: Any, unit: str, language: str) -> str:
+    own = language == "es"
+    if isinstance(value, bool) or value is None:
+        return _word({True: "yes", False: "no", None: "none"}[value], own)
+    if isinstance(value, int | float):
+        return _number(value, unit, own)
+    if isinstance(value, list | tuple):
+        return _series(value, unit, language)
+    for kind, form in _CLOCKS:
+        if isinstance(value, kind):
+            return str(value.strftime(form))
+    return _word(str(value), own)
+
+
+def _series(values: Sequence[Any], unit: str, language: str) -> str:
+    if not values:
+        return "–"
+    if isinstance(values[0], tuple):
+        return " ".join(each[1 if language == "es" else 0] for each in values)
+    return ", ".join(_said(each, unit, language) for each in values)
+
+
+def _number(value: float, unit: str, own: bool) -> str:
+    if not math.isfinite(value):
+        return _word("endless", own)
+    written = f"{value:,d}" if isinstance(value, int) else _four_figures(value)
+    return f"{written} {unit}".rstrip()
+
+
+def _four_figures(value: float) -> str:
+    """Write so many figures that the number can be checked by hand."""
+    decimals = 4 if abs(value) < 1 else 3 if abs(value) < 10 else 2 if abs(value) < 1000 else 1
+    if value and abs(value) < 0.001:
+        return f"{value:.3g}"
+    return f"{value:,.{decimals}f}"
+
+
+def _word(word: str, own: bool) -> str:
+    return _WORDS[word][own] if word in _WORDS else word
+
+
+def _label(name: str, own: bool) -> str:
+    return words_for(name)[own]
