@@ -2,7 +2,7 @@
 
 from django.urls import path, re_path
 
-from landscape_care.api import calendars, care, dispatch, index, intake, people, properties, visits
+from landscape_care.api import calendars, care, dispatch, index, intake, people, properties, reckon, visits
 
 app_name = "api"
 urlpatterns = [
@@ -28,6 +28,8 @@ urlpatterns = [
     path("intake/", intake.IntakeApplication.as_view(), name="intake"),
     path("intake/check/", intake.IntakeCheck.as_view(), name="intake-check"),
     path("intake/template/", intake.IntakeTemplate.as_view(), name="intake-template"),
+    path("reckon/", reckon.ReckoningList.as_view(), name="reckonings"),
+    path("reckon/<slug:name>/", reckon.ReckoningDetail.as_view(), name="reckon"),
     path("care-rules/", care.RuleList.as_view(), name="care-rules"),
     path("adjustments/", care.AdjustmentList.as_view(), name="adjustments"),
     path("adjustments/<int:number>/end/", care.AdjustmentEnd.as_view(), name="adjustment-end"),
@@ -44,6 +46,7 @@ urlpatterns = [
     path("visits/<int:number>/access/", visits.VisitAccess.as_view(), name="access"),
     path("completions/", visits.CompletionList.as_view(), name="completions"),
     path("completions/<uuid:uuid>/", visits.CompletionDetail.as_view(), name="completion"),
+    path("completions/<uuid:uuid>/photos/", visits.CompletionPhotos.as_view(), name="completion-photos"),
     path("crews/", dispatch.CrewList.as_view(), name="crews"),
     path("crews/<slug:code>/", dispatch.CrewDetail.as_view(), name="crew"),
     path("crews/<slug:code>/days/<slug:day>/", dispatch.CrewDayDetail.as_view(), name="crew-day"),

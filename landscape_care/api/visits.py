@@ -7,7 +7,7 @@ from uuid import UUID
 from django.core.exceptions import PermissionDenied
 from django.db.models import QuerySet
 from drf_spectacular.utils import extend_schema, extend_schema_field
-from rest_framework import serializers
+from rest_framework import parsers, serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -216,13 +216,14 @@ class CompletionBody(Body):
 
 
 class CompletionRow(ModelRow[Completion]):
-    """What was done for one care task."""
+    """What was done for one care task; the bytes of its photos lie at `photos/<id>/picture/`."""
 
     visit = serializers.PrimaryKeyRelatedField[Any](read_only=True)
     task = serializers.PrimaryKeyRelatedField[Any](read_only=True)
     by = serializers.SlugRelatedField[Any](slug_field="username", read_only=True, allow_null=True)
     readings = serializers.ListField(child=serializers.DictField(), read_only=True)
     settings_left = SettingsLeft(read_only=True)
+    photos = serializers.PrimaryKeyRelatedField[Any](many=True, read_only=True)
 
     class Meta:  # noqa: D106
         model = Completion
@@ -238,6 +239,7 @@ class CompletionRow(ModelRow[Completion]):
             "done_on",
             "by",
             "recorded_at",
+            "photos",
         )
 
 
@@ -271,3 +273,24 @@ class CompletionDetail(Door):
         known = queries.visible_completions(by).filter(pk=uuid).exists()
         completion = actions.complete(uuid, visit=visit, task=task, **given, by=by)
         return shown(completion, CompletionRow, 200 if known else 201)
+
+
+class CompletionPictureBody(Body):
+    """A JPEG, PNG or WebP picture of at most 12 MB."""
+
+    picture = serializers.FileField()
+
+
+class CompletionPhotos(Door):
+    """Pictures of what was done."""
+
+    parser_classes = (parsers.MultiPartParser,)
+
+    @told(CompletionRow, takes=CompletionPictureBody, status=201)
+    def post(self, request: Request, uuid: UUID) -> Response:
+        """Add a picture to a completion, to its thing and its property."""
+        completion = one(queries.visible_completions(person(request)), pk=uuid)
+        picture = read(CompletionPictureBody, request.data)["picture"]
+        actions.keep_photo(completion, picture, by=person(request))
+        completion = one(queries.visible_completions(person(request)), pk=uuid)
+        return shown(completion, CompletionRow, 201)

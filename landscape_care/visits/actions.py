@@ -5,7 +5,7 @@ import json
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, time, timedelta
-from typing import Any
+from typing import IO, Any
 from uuid import UUID
 
 from django.core.exceptions import PermissionDenied
@@ -17,9 +17,9 @@ from landscape_care.care import background as care_background
 from landscape_care.care.measures import check_reading
 from landscape_care.care.models import CareTask
 from landscape_care.people.actions import record
-from landscape_care.people.models import Role, User
+from landscape_care.people.models import Language, Role, User
 from landscape_care.properties import actions as properties
-from landscape_care.properties.models import InstalledThing, Property
+from landscape_care.properties.models import InstalledThing, Photo, Property
 from landscape_care.trades.limits import Problem, Refused
 from landscape_care.visits import queries
 from landscape_care.visits.bundling import Bundle, bundle
@@ -336,6 +336,17 @@ def complete(  # noqa: PLR0913 - a crew's sheet has these lines
     # That the plan is due stands in the property's row already; the call only makes it come sooner.
     care_background.plan_one.delay_on_commit(row.property_id)  # type: ignore[attr-defined]
     return completion
+
+
+@transaction.atomic
+def keep_photo(completion: Completion, file: IO[bytes], *, by: User | None) -> Photo:
+    """Keep a picture of what was done: on the completion, on the thing and on the property."""
+    _allow_crew(by, completion.visit)
+    task = completion.task
+    caption = task.title_es if by is not None and by.language == Language.SPANISH else task.title
+    photo = properties.add_photo(completion.visit.property, file, thing=task.thing, caption=caption, by=by)
+    completion.photos.add(photo)
+    return photo
 
 
 def _same_again(before: Completion, report: Report) -> Completion:

@@ -35,7 +35,7 @@ def visible_visits(user: User | AnonymousUser) -> QuerySet[Visit]:
 
 def visible_completions(user: User | AnonymousUser) -> QuerySet[Completion]:
     """The completions somebody may see: those of the visits they may see."""
-    rows = Completion.objects.select_related("visit", "task", "by")
+    rows = Completion.objects.select_related("visit", "task", "by").prefetch_related("photos")
     return rows.filter(visit__in=visible_visits(user))
 
 

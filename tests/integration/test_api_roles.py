@@ -93,6 +93,8 @@ NEW_CREW = {
 }
 TABLE: dict[str, tuple[Row, ...]] = {
     "schema": (Row("GET", "schema/", 200, 200),),
+    "reckonings": (Row("GET", "reckon/", 200, 200),),
+    "reckon": (Row("GET", "reckon/flats/?plants=116&per_flat=36", 200, 200),),
     "nothing": (Row("GET", "no-such-thing/", 404, 404),),
     "me": (Row("GET", "me/", 200, 200),),
     "people": (Row("GET", "people/", 403, 200),),
@@ -170,6 +172,7 @@ TABLE: dict[str, tuple[Row, ...]] = {
     "visit": (Row("GET", "visits/{visit}/", 200, 200),),
     "access": (Row("GET", "visits/{visit}/access/", 200, 200),),
     "completions": (Row("GET", "completions/", 200, 200),),
+    "completion-photos": (Row("POST", "completions/{completion}/photos/", 201, 201, _picture),),
     "completion": (
         Row("GET", "completions/{completion}/", 200, 200),
         Row("PUT", "completions/0190f1c2-7b1e-4c1d-9a43-5f0f5f1f0001/", 201, 201, _completion),

@@ -282,13 +282,16 @@ def test_a_task_tells_why_it_is_there_and_the_office_may_hold_and_settle_it(
     assert task.state == TaskState.OPEN
 
 
-def test_a_picture_is_shown_only_to_people_of_the_company(office: Client, company: Company) -> None:
+def _drawn(name: str) -> SimpleUploadedFile:
     from PIL import Image
 
     drawn = BytesIO()
     Image.new("RGB", (40, 30), "olive").save(drawn, "PNG")
-    file = SimpleUploadedFile("bed.png", drawn.getvalue(), "image/png")
-    office.post("/properties/casa-14/photos/", {"picture": file, "caption": "The bed"})
+    return SimpleUploadedFile(name, drawn.getvalue(), "image/png")
+
+
+def test_a_picture_is_shown_only_to_people_of_the_company(office: Client, company: Company) -> None:
+    office.post("/properties/casa-14/photos/", {"picture": _drawn("bed.png"), "caption": "The bed"})
     photo = company.place.photos.get()
     answer = office.get(f"/photos/{photo.pk}/")
     assert answer.headers["Content-Type"] == "image/jpeg"
@@ -380,6 +383,19 @@ def test_a_form_sent_twice_is_noted_once(crew: Client, company: Company) -> None
     assert Completion.objects.filter(task=task).count() == 1
     task.refresh_from_db()
     assert (task.state, task.settled_on) == (TaskState.DONE, TODAY)
+
+
+def test_a_picture_of_what_was_done_is_kept_once_with_the_note(
+    crew: Client, office: Client, company: Company
+) -> None:
+    task, number = open_task(company), str(uuid4())
+    for _ in range(2):
+        sent = {"number": number, "outcome": "done", "photo": _drawn("done.png")}
+        assert crew.post(check_off(company, task), sent).status_code == 302
+    (photo,) = Completion.objects.get(task=task).photos.all()
+    assert (photo.property, photo.caption) == (task.property, task.title)
+    assert f"/photos/{photo.pk}/" in office.get(f"/tasks/{task.pk}/").content.decode()
+    photo.picture.delete(save=False)
 
 
 def test_other_words_under_the_same_number_are_refused_in_words(crew: Client, company: Company) -> None:

@@ -25,11 +25,10 @@ from landscape_care.pages import check_off
 from landscape_care.pages.days import today_in
 from landscape_care.pages.doors import SignedInRequest, office_only, signed_in
 from landscape_care.people.models import User
-from landscape_care.properties import actions as properties
 from landscape_care.properties.models import Property
 from landscape_care.trades.limits import Refused
 from landscape_care.visits import queries as visits
-from landscape_care.visits.actions import BodyDiffers, VisitWithdrawn
+from landscape_care.visits.actions import BodyDiffers, VisitWithdrawn, keep_photo
 from landscape_care.visits.models import Visit
 
 A_DAY = timedelta(1)
@@ -120,16 +119,10 @@ def give_day_off(request: SignedInRequest, code: str) -> HttpResponse:
 def _noted(request: SignedInRequest, sheet: check_off.Sheet, visit: Visit, on: date) -> tuple[str, ...]:
     """Hand the form on; what is wrong with it, in words."""
     try:
-        check_off.hand_on(sheet, visit, on=on, by=request.user)
-        if photo := request.FILES.get("photo"):
-            caption = sheet.task.title_es if request.user.language == "es" else sheet.task.title
-            properties.add_photo(
-                visit.property,
-                photo,
-                thing=sheet.task.thing,
-                caption=caption,
-                by=request.user,
-            )
+        completion = check_off.hand_on(sheet, visit, on=on, by=request.user)
+        photo = request.FILES.get("photo")
+        if photo and not completion.photos.exists():
+            keep_photo(completion, photo, by=request.user)
     except Refused as refused:
         return check_off.problems_in_words(refused)
     except VisitWithdrawn as withdrawn:
