@@ -6,8 +6,9 @@ from typing import Any
 from django.core.checks import CheckMessage, Error
 
 from landscape_care.care.catalog import Rule, catalog
-from landscape_care.care.details import COMPUTED, NUMBERS
+from landscape_care.care.details import NUMBERS
 from landscape_care.care.measures import QUANTITIES
+from landscape_care.care.settings_due import COMPUTED
 
 
 def check_rules(**_: Any) -> list[CheckMessage]:

@@ -1,25 +1,18 @@
 """Numbers and words that are computed for a care task: program, timer, plants, gallons, sand.
 
-`NUMBERS` are added to tasks whose days a rule decides otherwise; `COMPUTED` also decide the days.
-Rules name them in their fields `details` and `computed`.
+`NUMBERS` are added to tasks whose days a rule decides otherwise; rules name them in `details`.
 """
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, time, timedelta
-from functools import lru_cache
+from datetime import date, time
 from types import MappingProxyType
 from typing import Any, TypeVar
 
-from landscape_care.almanac.anchors import windows_in_year
-from landscape_care.almanac.climate import DAYS_IN_MONTH, Climate, irrigation_eto_in_on
-from landscape_care.almanac.dates import month_starts, say_clock
-from landscape_care.care.zone_needs import Needs, needs_of, program
-from landscape_care.trades.irrigation import ControllerProgram, ZoneProgram
+from landscape_care.almanac.climate import Climate, irrigation_eto_in_on
 from landscape_care.trades.kinds import (
     AsBuilt,
     Bed,
-    Controller,
     Filter,
     Fixture,
     Gravel,
@@ -32,7 +25,6 @@ from landscape_care.trades.kinds import (
     WaterFeature,
     Zone,
 )
-from landscape_care.trades.lighting import TimerSetting, timer_resets
 from landscape_care.trades.paving import joint_sand_lb
 from landscape_care.trades.planting import cubic_yards, fertiliser_lb, flats, plants, plants_triangular
 from landscape_care.trades.turf import infill_lb
@@ -40,11 +32,6 @@ from landscape_care.trades.water_feature import backwash_gallons, evaporation_ga
 
 T = TypeVar("T", bound=Thing)
 Details = dict[str, Any]
-# The names of the days on a controller's sheet, Monday first.
-WEEKDAYS = {
-    "en": ("Mo", "Tu", "We", "Th", "Fr", "Sa", "Su"),
-    "es": ("lu", "ma", "mi", "ju", "vi", "sá", "do"),
-}
 # Usual flat of bedding plants, and the layer of compost worked in at a swap (common practice).
 PLANTS_PER_FLAT, COMPOST_IN = 36, 1.0
 USUAL_SPACING_IN = 10.0
@@ -55,10 +42,6 @@ MULCH_LOST, SAND_LOST, GRAVEL_LOST = 0.5, 0.25, 0.1
 # Backwash flow through sand: 15 to 20 gal/min a square foot; minutes of backwash (published guidance).
 BACKWASH_GPM_FT2, BACKWASH_MINUTES = 15.0, 2.5
 USUAL_NIGHT_H = 6.0
-TIMER_TOLERANCE_MIN = 20.0
-# Longer than any stretch of one timer setting, so that the end of the horizon changes none.
-TIMER_LOOK_AHEAD_DAYS = 400
-WATER_OFF = "irrigation_winterize.end..irrigation_spring_start.start"
 # City advice for new plants (published): days between waterings by weeks since planting.
 ESTABLISHMENT = ((14, "3-4"), (28, "6-7"), (42, "7-10"), (56, "10-14"))
 
@@ -149,7 +132,7 @@ def colour_swap_to_warm(_scene: Scene, thing: Thing, _day: date) -> Details:
 
 
 def _colour_swap(thing: Thing, group: str) -> Details:
-    pocket = _as(Planting, thing)
+    pocket = of_class(Planting, thing)
     incoming = _of_group(pocket, group)
     area_ft2 = planting_area_ft2(pocket)
     spacing_in = _spacing_in(pocket, incoming or pocket.plant)
@@ -181,7 +164,7 @@ def feed_full(_scene: Scene, thing: Thing, _day: date) -> Details:
 
 
 def _feed(thing: Thing, nitrogen_lb: float, product_pct: float) -> Details:
-    pounds = fertiliser_lb(planting_area_ft2(_as(Planting, thing)), nitrogen_lb, product_pct)
+    pounds = fertiliser_lb(planting_area_ft2(of_class(Planting, thing)), nitrogen_lb, product_pct)
     return notes(
         {"fertiliser_lb": pounds},
         [f"{pounds:.1f} lb of a product with {product_pct:g} % nitrogen; the label comes first"],
@@ -191,7 +174,7 @@ def _feed(thing: Thing, nitrogen_lb: float, product_pct: float) -> Details:
 
 def mulch_top_up(_scene: Scene, thing: Thing, _day: date) -> Details:
     """Mulch that brings a bed back to its recorded depth."""
-    bed = _as(Bed, thing)
+    bed = of_class(Bed, thing)
     volume_yd3 = cubic_yards(bed.area_ft2, bed.mulch_depth_in) * MULCH_LOST
     return notes(
         {"mulch_yd3": volume_yd3},
@@ -202,7 +185,7 @@ def mulch_top_up(_scene: Scene, thing: Thing, _day: date) -> Details:
 
 def gravel_top_up(_scene: Scene, thing: Thing, _day: date) -> Details:
     """Gravel that fills bare spots."""
-    gravel = _as(Gravel, thing)
+    gravel = of_class(Gravel, thing)
     volume_yd3 = cubic_yards(gravel.area_ft2, gravel.depth_in) * GRAVEL_LOST
     return notes(
         {"gravel_yd3": volume_yd3},
@@ -213,7 +196,7 @@ def gravel_top_up(_scene: Scene, thing: Thing, _day: date) -> Details:
 
 def joint_sand(_scene: Scene, thing: Thing, _day: date) -> Details:
     """Sand for a yearly top-up of joints: a quarter of what fills them anew."""
-    paving = _as(Paving, thing)
+    paving = of_class(Paving, thing)
     pounds = joint_sand_lb(paving.area_ft2, min(paving.joint_width_in, 1.0)) * SAND_LOST
     return notes(
         {"sand_lb": pounds}, [f"about {pounds:.0f} lb of joint sand"], [f"unas {pounds:.0f} lb de arena"]
@@ -222,7 +205,7 @@ def joint_sand(_scene: Scene, thing: Thing, _day: date) -> Details:
 
 def turf_infill(_scene: Scene, thing: Thing, _day: date) -> Details:
     """Infill that wore off in a year."""
-    pounds = infill_lb(_as(Turf, thing).area_ft2)
+    pounds = infill_lb(of_class(Turf, thing).area_ft2)
     return notes(
         {"infill_lb": pounds}, [f"about {pounds:.0f} lb of infill"], [f"unas {pounds:.0f} lb de relleno"]
     )
@@ -230,7 +213,7 @@ def turf_infill(_scene: Scene, thing: Thing, _day: date) -> Details:
 
 def backwash(_scene: Scene, thing: Thing, _day: date) -> Details:
     """Flow, minutes and gallons of a backwash, and the pressure at which it is due."""
-    sand = _as(Filter, thing)
+    sand = of_class(Filter, thing)
     flow_gpm = (sand.area_ft2 or 0.0) * BACKWASH_GPM_FT2
     gallons = backwash_gallons(flow_gpm, BACKWASH_MINUTES)
     numbers = {"backwash_gpm": flow_gpm, "backwash_minutes": BACKWASH_MINUTES, "backwash_gal": gallons}
@@ -245,7 +228,7 @@ def backwash(_scene: Scene, thing: Thing, _day: date) -> Details:
 
 def expected_loss(scene: Scene, thing: Thing, day: date) -> Details:
     """What open water should lose a day in that month, and from where a leak is likely."""
-    water = _as(WaterFeature, thing)
+    water = of_class(WaterFeature, thing)
     middle = day.replace(day=15)
     gallons = evaporation_gal_day(irrigation_eto_in_on(scene.climate, middle), water.surface_ft2)
     return notes(
@@ -257,7 +240,7 @@ def expected_loss(scene: Scene, thing: Thing, day: date) -> Details:
 
 def zone_flow(_scene: Scene, thing: Thing, _day: date) -> Details:
     """The flow a zone should have by its record."""
-    flow_gpm = _as(Zone, thing).gallons_per_minute
+    flow_gpm = of_class(Zone, thing).gallons_per_minute
     span = (flow_gpm * 0.85, flow_gpm * 1.15)
     return notes(
         {"recorded_gpm": flow_gpm},
@@ -268,7 +251,7 @@ def zone_flow(_scene: Scene, thing: Thing, _day: date) -> Details:
 
 def establishment(scene: Scene, thing: Thing, day: date) -> Details:
     """How often new plants of a zone are watered in these weeks."""
-    zone = _as(Zone, thing)
+    zone = of_class(Zone, thing)
     plantings = [scene.as_built.thing(uid) for uid in zone.planting_ids]
     planted_on = max(each.installed_on for each in plantings if each and each.installed_on <= day)
     age_days = (day - planted_on).days
@@ -280,7 +263,7 @@ def establishment(scene: Scene, thing: Thing, day: date) -> Details:
 
 def lamp_life(scene: Scene, thing: Thing, _day: date) -> Details:
     """Rated hours, hours a night and lamps of a fixture."""
-    light = _as(Fixture, thing)
+    light = of_class(Fixture, thing)
     hours = hours_per_day(scene, light)
     return notes(
         {"lamps": light.quantity, "watts": light.watts, "hours_per_night": hours},
@@ -291,7 +274,7 @@ def lamp_life(scene: Scene, thing: Thing, _day: date) -> Details:
 
 def transformer_load(scene: Scene, thing: Thing, day: date) -> Details:
     """Connected load against 80 % of the rating."""
-    transformer = _as(Transformer, thing)
+    transformer = of_class(Transformer, thing)
     lights = [f for f in scene.as_built.of_kind(Fixture) if f.transformer_id == transformer.uid]
     load_va = sum(light.watts * light.quantity for light in lights if light.stands_on(day))
     limit_va = transformer.capacity_va * 0.8
@@ -300,137 +283,6 @@ def transformer_load(scene: Scene, thing: Thing, day: date) -> Details:
         [f"by the record {load_va:.0f} VA on it; at most {limit_va:.0f} VA"],
         [f"según el registro {load_va:.0f} VA conectados; máximo {limit_va:.0f} VA"],
     )
-
-
-# --- Computations that decide the days as well ---
-
-
-def irrigation_program(scene: Scene, thing: Thing, *, start: date, through: date) -> Iterator[Computed]:
-    """The program of each month that differs from the month before; none while the water is off."""
-    controller = _as(Controller, thing)
-    before = None
-    for month in month_starts(start, through) if start <= through else []:
-        needs, planned = _month_program(scene, controller, month)
-        if planned is None:
-            before = None
-        elif planned.zones != before:  # words on what the hours do not allow are nothing to set
-            yield Computed(f"{month:%Y-%m}", month, _program_notes(scene, month, needs, planned))
-            before = planned.zones
-
-
-def _month_program(
-    scene: Scene, controller: Controller, month: date
-) -> tuple[Needs, ControllerProgram | None]:
-    place, needs = scene.as_built, needs_of(scene.as_built, controller, month)
-    if not needs.zones or _water_is_off(scene.climate, month):
-        return needs, None
-    hours = (place.watering_opens, place.watering_closes)
-    planned = program(needs.zones, _eto_in_per_day(scene.climate, month), place.watering_weekdays, hours)
-    return needs, planned
-
-
-def _eto_in_per_day(climate: Climate, month: date) -> float:
-    return climate.irrigation_eto_in[month.month - 1] / DAYS_IN_MONTH[month.month - 1]
-
-
-@lru_cache(maxsize=4096)
-def _water_is_off(climate: Climate, day: date) -> bool:
-    spans = [span for year in (day.year - 1, day.year) for span in windows_in_year(WATER_OFF, climate, year)]
-    return any(opens <= day < closes for opens, closes in spans)
-
-
-def _program_notes(scene: Scene, month: date, needs: Needs, planned: ControllerProgram) -> Details:
-    tag_of = dict(zip((need.station for need in needs.zones), needs.tags, strict=True))
-    gallons = sum(zone.gallons_per_week for zone in planned.zones)
-    numbers = {"eto_in_per_day": _eto_in_per_day(scene.climate, month), "gallons_per_week": gallons}
-    told = notes(
-        numbers,
-        [_zone_line(tag_of[zone.station], zone, "en") for zone in planned.zones],
-        [_zone_line(tag_of[zone.station], zone, "es") for zone in planned.zones],
-    )
-    told["settings"] = {tag_of[zone.station]: _zone_settings(zone) for zone in planned.zones}
-    _add_conflicts(told, needs, planned)
-    return told
-
-
-def _zone_settings(zone: ZoneProgram) -> dict[str, Any]:
-    return {
-        "set_minutes": zone.run_minutes,
-        "set_weekdays": "".join(str(day + 1) for day in zone.weekdays),
-        "set_start": f"{zone.start:%H:%M}",
-    }
-
-
-def _zone_line(tag: str, zone: ZoneProgram, language: str) -> str:
-    off, station, soak, weeks = {
-        "en": ("off", "station", "min apart", "every {} weeks"),
-        "es": ("apagada", "estación", "min entre ciclos", "cada {} semanas"),
-    }[language]
-    head = f"{tag} ({station} {zone.station})"
-    if zone.is_off:
-        return f"{head}: {off}"
-    days = " ".join(WEEKDAYS[language][day] for day in zone.weekdays)
-    if zone.interval_days >= 14:
-        days += f" {weeks.format(zone.interval_days // 7)}"
-    cycles = (
-        f" = {zone.cycles} × {zone.cycle_minutes} min, {zone.soak_minutes} {soak}" if zone.cycles > 1 else ""
-    )
-    return f"{head}: {zone.run_minutes} min{cycles}, {days}, {say_clock(language, zone.start)}"
-
-
-def _add_conflicts(told: Details, needs: Needs, planned: ControllerProgram) -> None:
-    lines = told["lines"]
-    lines["en"] += planned.conflicts
-    programmed = {zone.station for zone in planned.zones}
-    for need in needs.zones:
-        if need.station not in programmed:
-            lines["es"].append(
-                f"Estación {need.station}: no cabe en los días y horas permitidos; no se programa."
-            )
-        elif any(words.startswith(f"Station {need.station}:") for words in planned.conflicts):
-            lines["es"].append(
-                f"Estación {need.station}: los días y horas permitidos la dejan corta de agua."
-            )
-    for tag in needs.unclear:
-        lines["en"].append(
-            f"{tag}: the record does not say what it waters; set it by eye and tell the office."
-        )
-        lines["es"].append(f"{tag}: el registro no dice qué riega; ajústela a ojo y avise a la oficina.")
-
-
-def timer_reset(scene: Scene, thing: Thing, *, start: date, through: date) -> Iterator[Computed]:
-    """Each new on time of a plain timer that follows dusk; a clock change brings one of its own."""
-    if start > through:
-        return
-    place = scene.as_built
-    days = (through - start).days + TIMER_LOOK_AHEAD_DAYS
-    # Neighbours and the nights of a year share what was computed: a tenth of a degree is 12 seconds of sun.
-    nearby = (round(place.latitude_deg, 1), round(place.longitude_deg, 1))
-    for setting in _timer_settings(nearby, place.time_zone, start, years=days // 366 + 1):
-        if setting.first_day > through:
-            return
-        # Early is wrong by an hour where the clock changes that day.
-        told = _timer_notes(thing.tag, setting)
-        yield Computed(setting.first_day.isoformat(), setting.first_day, told, may_be_early=False)
-
-
-@lru_cache(maxsize=256)
-def _timer_settings(
-    nearby: tuple[float, float], time_zone: str, start: date, *, years: int
-) -> tuple[TimerSetting, ...]:
-    return tuple(timer_resets(*nearby, time_zone, start, years * 366, TIMER_TOLERANCE_MIN))
-
-
-def _timer_notes(tag: str, setting: TimerSetting) -> Details:
-    until = setting.last_day + timedelta(days=1)
-    told = notes(
-        {"on_minutes": setting.on.hour * 60 + setting.on.minute},
-        [f"{tag}: on at {say_clock('en', setting.on)}"],
-        [f"{tag}: enciende a las {say_clock('es', setting.on)}"],
-    )
-    told["settings"] = {tag: {"set_on": f"{setting.on:%H:%M}"}}
-    told["until"] = until.isoformat()
-    return told
 
 
 NUMBERS: Mapping[str, Callable[[Scene, Thing, date], Details]] = MappingProxyType(
@@ -454,14 +306,12 @@ NUMBERS: Mapping[str, Callable[[Scene, Thing, date], Details]] = MappingProxyTyp
         )
     }
 )
-COMPUTED: Mapping[str, Callable[..., Iterator[Computed]]] = MappingProxyType(
-    {each.__name__: each for each in (irrigation_program, timer_reset)}
-)
 # Numbers that hang on the day of the task; all others are computed once for a thing.
 BY_DAY = frozenset({"expected_loss", "establishment", "transformer_load"})
 
 
-def _as(cls: type[T], thing: Thing) -> T:
+def of_class(cls: type[T], thing: Thing) -> T:
+    """The thing as one of a kind; a rule that names a computation for another kind is a mistake."""
     if not isinstance(thing, cls):
         raise TypeError(f"{thing.tag} is a {thing.kind}: wanted a {cls.kind}")
     return thing

@@ -14,8 +14,9 @@ from landscape_care.almanac.anchors import windows_in_year
 from landscape_care.almanac.climate import Climate
 from landscape_care.almanac.dates import Window, dst_changes
 from landscape_care.care.catalog import PROPERTY, WATERING_SEASON, Rule, RunHours, tolerance_for
-from landscape_care.care.details import BY_DAY, COMPUTED, NUMBERS, Details, Scene, amount, hours_per_day
+from landscape_care.care.details import BY_DAY, NUMBERS, Details, Scene, amount, hours_per_day
 from landscape_care.care.measures import Measured
+from landscape_care.care.settings_due import COMPUTED, LastSet
 from landscape_care.trades.kinds import AsBuilt, Thing, Zone
 
 FOLLOW_UP = ":follow-up"
@@ -27,18 +28,36 @@ _SEASON_NAMES = ("winter", "spring", "summer", "autumn")
 
 @dataclass(frozen=True, slots=True)
 class Past:
-    """What is settled of one series: the highest running number, and the day of the last care."""
+    """What is settled of one series: the highest running number, and the day of the last care.
+
+    `done` is the occurrence that was done last, and `done_on` its day; skipped ones do not count.
+    """
 
     number: int
     last_on: date
+    done: str = ""
+    done_on: date = date.min
+
+    def and_then(self, occurrence: str, on: date, *, done: bool) -> "Past":
+        """This past and one more settled occurrence, on the same day or later."""
+        number = int(occurrence) if occurrence.isdecimal() else 0
+        latest = (occurrence, on) if done else (self.done, self.done_on)
+        return Past(max(number, self.number), max(on, self.last_on), *latest)
+
+
+NO_PAST = Past(0, date.min)
 
 
 @dataclass(frozen=True, slots=True)
 class History:
-    """The settled care of a property by series, and its readings by thing and quantity, oldest first."""
+    """The settled care of a property by series, and its readings by thing and quantity, oldest first.
+
+    `left_on` is the day on which settings were last left on a thing.
+    """
 
     series: Mapping[str, Past] = field(default_factory=dict)
     readings: Mapping[tuple[int, str], Sequence[Measured]] = field(default_factory=dict)
+    left_on: Mapping[int, date] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +108,7 @@ class Series:
     readings: Sequence[Measured]
     start: date
     through: date
+    left_on: Mapping[int, date] = field(default_factory=dict)
     name: str = ""
     minutes: int = 0
     details: Details = field(default_factory=dict)
@@ -165,7 +185,7 @@ def _series(scene: Scene, rule: Rule, thing: Thing | None, history: History, thr
         starts_on = max(starts_on, thing.installed_on)
         last_day = min(through, thing.removed_on - _A_DAY) if thing.removed_on else through
     past = history.series.get(series_name(rule, uid))
-    return Series(scene, rule, thing, past, readings, starts_on, last_day)
+    return Series(scene, rule, thing, past, readings, starts_on, last_day, history.left_on)
 
 
 def series_name(rule: Rule, thing_uid: int | None) -> str:
@@ -350,7 +370,10 @@ def _from_day(window: Window, start: date) -> Window:
 
 def _computed(series: Series, name: str) -> Iterator[Wanted]:
     tolerance = timedelta(days=series.rule.tolerance_days)
-    for each in COMPUTED[name](series.scene, series.thing, start=series.start, through=series.through):
+    past = series.past or NO_PAST
+    last = LastSet(past.done, past.done_on, series.left_on)
+    compute = COMPUTED[name]
+    for each in compute(series.scene, series.thing, start=series.start, through=series.through, last=last):
         opens = each.day - tolerance if each.may_be_early else each.day
         window = _from_day(Window(opens, each.day, each.day + tolerance), series.start)
         yield series.wanted(each.occurrence, window, each.details)

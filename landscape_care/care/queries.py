@@ -5,7 +5,7 @@ from collections.abc import Iterable, Mapping
 from datetime import date, timedelta
 
 from django.contrib.auth.models import AnonymousUser
-from django.db.models import F, Q, QuerySet, Window
+from django.db.models import F, Max, Q, QuerySet, Window
 from django.db.models.functions import RowNumber
 
 from landscape_care.almanac.climate import climate
@@ -13,16 +13,19 @@ from landscape_care.care.catalog import Adjustment, Rule, adjusted, agreed, cata
 from landscape_care.care.cautions import Caution, cautions
 from landscape_care.care.details import Scene
 from landscape_care.care.explanations import Reason, explain
-from landscape_care.care.generation import FOLLOW_UP, History, Past, Wanted, generate
+from landscape_care.care.generation import FOLLOW_UP, NO_PAST, History, Past, Wanted, generate
 from landscape_care.care.measures import Measured
 from landscape_care.care.models import SETTLED, CareTask, Reading, RuleAdjustment, TaskState
 from landscape_care.care.reconciliation import Changes, Stored, reconcile
 from landscape_care.people.models import User
-from landscape_care.properties.models import Agreement, Property
+from landscape_care.properties.models import Agreement, Property, ThingChange
 from landscape_care.properties.queries import as_built, visible_properties
 
 HORIZON_DAYS = 396
 CADENCE_DAYS = {"weekly": 7, "fortnightly": 14, "monthly": 28, "seasonal": 91}
+_DONE = TaskState.DONE.value
+# What a crew sets on zones and plain timers, see `properties.actions.leave_settings`.
+_SETTINGS = ("set_minutes", "set_weekdays", "set_start", "set_on")
 # Visits that people were told about; their tasks are not touched by planning.
 _TOLD = Q(visit_task__visit__state__in=("published", "done"))
 
@@ -151,16 +154,14 @@ def adjustments(place: Property | None) -> tuple[dict[str, Adjustment], dict[str
 
 def history(place: Property) -> History:
     """What is settled on a property by series, and its readings."""
-    return History(_past_of(place), _readings_of(place))
+    return History(_past_of(place), _readings_of(place), _left_on(place))
 
 
 def _past_of(place: Property) -> dict[str, Past]:
-    rows = CareTask.objects.filter(property=place, state__in=SETTLED)
+    rows = CareTask.objects.filter(property=place, state__in=SETTLED).order_by("settled_on", "id")
     past: dict[str, Past] = {}
-    for series, occurrence, settled_on in rows.values_list("series", "occurrence", "settled_on"):
-        number = int(occurrence) if occurrence.isdecimal() else 0
-        known = past.get(series, Past(0, date.min))
-        past[series] = Past(max(number, known.number), max(settled_on or date.min, known.last_on))
+    for series, occurrence, state, on in rows.values_list("series", "occurrence", "state", "settled_on"):
+        past[series] = past.get(series, NO_PAST).and_then(occurrence, on or date.min, done=state == _DONE)
     return past
 
 
@@ -170,6 +171,13 @@ def _readings_of(place: Property) -> dict[tuple[int, str], list[Measured]]:
     for thing_id, quantity, taken_on, value in rows.values_list("thing_id", "quantity", "taken_on", "value"):
         readings[thing_id, quantity].append(Measured(taken_on, value))
     return readings
+
+
+def _left_on(place: Property) -> dict[int, date]:
+    """The last day, on the wall of the place, on which a setting was changed, by thing."""
+    rows = ThingChange.objects.filter(thing__property=place, field__in=_SETTINGS)
+    moments = rows.order_by().values_list("thing_id").annotate(last=Max("at"))
+    return {thing_id: last.astimezone(place.zone()).date() for thing_id, last in moments}
 
 
 def stored_tasks(place: Property) -> list[Stored]:

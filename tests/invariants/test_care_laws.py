@@ -1,8 +1,10 @@
 """Laws of care planning: what must hold for every garden, every history and every day."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from datetime import date, timedelta
+from datetime import date, time, timedelta
 from itertools import pairwise
+from typing import Any
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -11,7 +13,7 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, pr
 from landscape_care.almanac.anchors import windows_in_year
 from landscape_care.almanac.climate import climate
 from landscape_care.care.catalog import WATERING_SEASON, catalog
-from landscape_care.care.generation import History, Past, Wanted, interval_days, occurrences
+from landscape_care.care.generation import NO_PAST, History, Past, Wanted, interval_days, occurrences
 from landscape_care.care.measures import Measured
 from landscape_care.care.reconciliation import Changes, Stored, reconcile
 from landscape_care.trades.kinds import AsBuilt, Thing
@@ -142,6 +144,8 @@ class Kept:
 
     want: Wanted
     settled_on: date | None = None
+    done: bool = False
+    order: int = 0
     held: bool = False
     withdrawn: bool = False
     revision: int = 0
@@ -153,16 +157,17 @@ class Book:
 
     tasks: dict[str, Kept] = field(default_factory=dict)
     readings: list[Measured] = field(default_factory=list)
+    left_on: dict[int, date] = field(default_factory=dict)
 
     def history(self) -> History:
         past: dict[str, Past] = {}
-        for kept in self.tasks.values():
-            if kept.settled_on is None:
-                continue
-            number = int(kept.want.occurrence) if kept.want.occurrence.isdecimal() else 0
-            known = past.get(kept.want.series, Past(0, date.min))
-            past[kept.want.series] = Past(max(number, known.number), max(kept.settled_on, known.last_on))
-        return History(past, {(SAND_FILTER, "filter_pressure_psi"): tuple(self.readings)})
+        settled = [kept for kept in self.tasks.values() if kept.settled_on is not None]
+        for kept in sorted(settled, key=lambda kept: (kept.settled_on, kept.order)):
+            want = kept.want
+            before = past.get(want.series, NO_PAST)
+            past[want.series] = before.and_then(want.occurrence, kept.settled_on or START, done=kept.done)
+        readings = {(SAND_FILTER, "filter_pressure_psi"): tuple(self.readings)}
+        return History(past, readings, self.left_on)
 
     def compare(self, wanted: list[Wanted]) -> Changes:
         return reconcile(
@@ -190,7 +195,7 @@ class CareOverTime(RuleBasedStateMachine):
     @initialize(place=places)
     def begin(self, place: str) -> None:
         uids = (10, 11, 12, SAND_FILTER, 30, 40)
-        self.things = {thing.uid: thing for thing in courtyard_things() if thing.uid in uids}
+        self.things: dict[int, Any] = {thing.uid: thing for thing in courtyard_things() if thing.uid in uids}
         self.place, self.today, self.book = place, START, Book()
         self.settled: dict[str, Kept] = {}
         self.plan()
@@ -223,12 +228,29 @@ class CareOverTime(RuleBasedStateMachine):
         }.items() <= now.items()
 
     @precondition(lambda self: self.open_tasks())
-    @rule(which=st.integers(0, 30))
-    def somebody_settles(self, which: int) -> None:
+    @rule(which=st.integers(0, 30), done=st.booleans(), leaves=st.booleans())
+    def somebody_settles(self, which: int, done: bool, leaves: bool) -> None:
         tasks_now = self.open_tasks()
         kept = tasks_now[which % len(tasks_now)]
-        kept.settled_on = self.today
+        kept.settled_on, kept.done, kept.order = self.today, done, len(self.settled)
+        if done and leaves:
+            self.leave(kept.want.details.get("settings", {}))
         self.settled[kept.want.key] = replace(kept)
+
+    def leave(self, settings_left: Mapping[str, Mapping[str, object]]) -> None:
+        for uid, thing in self.things.items():
+            if thing.tag in settings_left:
+                left: dict[str, Any] = dict(settings_left[thing.tag])
+                for clock in ("set_on", "set_start"):
+                    if clock in left:
+                        left[clock] = time.fromisoformat(str(left[clock]))
+                self.things[uid] = replace(thing, **left)
+                self.book.left_on[uid] = self.today
+
+    @rule(minutes=st.integers(0, 240), uid=st.sampled_from((11, 12)))
+    def a_zone_is_set_by_eye(self, minutes: int, uid: int) -> None:
+        self.things[uid] = replace(self.things[uid], set_minutes=minutes, set_weekdays="135")
+        self.book.left_on[uid] = self.today
 
     @precondition(lambda self: self.open_tasks())
     @rule(which=st.integers(0, 60))

@@ -143,7 +143,8 @@ def test_the_june_program_waters_more_than_the_december_one() -> None:
     # Source: reference evapotranspiration measured by AZMET at Maricopa, June 10.4 in, December 2.1 in.
     found = {want.occurrence: want for want in of_rule(tasks(courtyard("maricopa")), "irrigation-program")}
     gallons = {month: want.details["numbers"]["gallons_per_week"] for month, want in found.items()}
-    assert gallons["2027-06"] / gallons["2026-12"] == pytest.approx((10.4 / 30) / (2.1 / 31), rel=0.35)
+    june = max(month for month in gallons if month <= "2027-06")  # what is set by then holds on
+    assert gallons[june] / gallons["2026-12"] == pytest.approx((10.4 / 30) / (2.1 / 31), rel=0.35)
 
 
 def straps(found: list[Wanted]) -> list[Wanted]:
