@@ -8,6 +8,17 @@ from dataclasses import dataclass
 from landscape_care.almanac import evapotranspiration as et
 from landscape_care.almanac.bounds import check
 
+# Every reading is looked at, also one that a better one makes needless.
+_READINGS = {
+    "dew_point_c": (-60, 60),
+    "rh_max_pct": (0, 100),
+    "rh_min_pct": (0, 100),
+    "rh_mean_pct": (0, 100),
+    "solar_mj_m2": (0, 50),
+    "sunshine_h": (0, 24),
+    "wind_m_s": (0, 90),
+}
+
 
 @dataclass(frozen=True)
 class Place:
@@ -48,6 +59,10 @@ class Measured:
     def __post_init__(self) -> None:
         """Refuse half a pair of humidities, and a gauge in the clouds."""
         check("wind_height_m", self.wind_height_m, 0.5, 200)
+        for name, (low, high) in _READINGS.items():
+            reading = getattr(self, name)
+            if reading is not None:
+                check(name, reading, low, high)
         if self.rh_min_pct is not None and self.rh_max_pct is None:
             raise ValueError(f"rh_min_pct is {self.rh_min_pct!r}: give rh_max_pct with it")
 

@@ -15,6 +15,7 @@ from landscape_care.pages.views import (
     photos,
     places,
     properties,
+    reckon,
     rules,
     tasks,
     things,
@@ -75,6 +76,9 @@ urlpatterns = [
     path("rules/", rules.rules, name="rules"),
     path("rules/<slug:rule>/", rules.adjust, name="adjust_everywhere"),
     path("adjustments/<int:number>/end/", rules.end_adjustment, name="end_adjustment"),
+    # Figures for numbers in hand
+    path("reckon/", reckon.figures, name="reckonings"),
+    path("reckon/<slug:name>/", reckon.figure, name="reckon"),
     # Records from spreadsheets
     path("intake/", intake.bring_in, name="intake"),
     path("intake/checked/", intake.checked, name="intake_checked"),

@@ -95,6 +95,7 @@ def _names(path: str, parameter: str, company: Company) -> list[Any]:
         "month-plans": company.proposal.pk,
         "stops": company.stop.pk,
         "addresses": company.address.pk,
+        "reckon": "velocity_fps",
     }
     if parameter == "day":
         return [str(today()), "yesterday"]

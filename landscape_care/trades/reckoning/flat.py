@@ -98,7 +98,11 @@ def windows_of_a_year(expression: str, climate_key: str, year: int) -> list[Seas
     a frost date, or a range of them such as first_frost_50-21..last_frost_50+14.
     """
     check("year", year, 1900, 2199)
-    return [Season(*window) for window in windows_in_year(expression, climate(climate_key), year)]
+    try:
+        windows = windows_in_year(expression, climate(climate_key), year)
+    except ValueError as error:
+        raise ValueError(f"expression: {error}") from error
+    return [Season(*window) for window in windows]
 
 
 def program_of_a_zone(  # noqa: PLR0913 - a zone has so many measures
