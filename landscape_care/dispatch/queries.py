@@ -296,13 +296,22 @@ class CrewDay:
 
 def crew_day(crew: Crew, day: date, *, plan: MonthPlan | None = None) -> CrewDay:
     """The day of a crew from the published plan, or from another plan that is given."""
-    rows = Stop.objects.filter(crew=crew, day=day).select_related("visit__property", "crew", "plan")
-    rows = rows.filter(plan=plan) if plan else rows.filter(plan__state=PlanState.PUBLISHED)
-    rows = rows.exclude(visit__state=VisitState.WITHDRAWN).prefetch_related(with_tasks("visit__visit_tasks"))
+    rows = _standing_stops(crew, plan).filter(day=day).select_related("visit__property", "crew", "plan")
+    rows = rows.prefetch_related(with_tasks("visit__visit_tasks"))
     sheets = tuple(_sheet(stop) for stop in rows.order_by("arrives_at", "position"))
     load = load_list(_needs(task) for sheet in sheets for task in sheet.tasks if task.state == TaskState.OPEN)
     heat, basis = _heat(sheets, day)
     return CrewDay(crew, day, sheets, load, heat, basis)
+
+
+def next_crew_day(crew: Crew, after: date) -> date | None:
+    """The first later day for which stops of a crew are published."""
+    return _standing_stops(crew).filter(day__gt=after).order_by("day").values_list("day", flat=True).first()
+
+
+def _standing_stops(crew: Crew, plan: MonthPlan | None = None) -> QuerySet[Stop]:
+    rows = Stop.objects.filter(crew=crew).exclude(visit__state=VisitState.WITHDRAWN)
+    return rows.filter(plan=plan) if plan else rows.filter(plan__state=PlanState.PUBLISHED)
 
 
 def _sheet(stop: Stop) -> StopSheet:

@@ -375,6 +375,15 @@ def test_a_crew_sees_no_other_crews_day(crew: Client, company: Company) -> None:
     assert crew.get(crew_page(company)).status_code == 404
 
 
+def test_a_day_without_stops_leads_to_the_next_one_with_stops(crew: Client, company: Company) -> None:
+    first = min(stop.day for stop in company.crew.stops.all())
+    before = first - timedelta(7)
+    assert (
+        f'href="/crew/{company.crew.code}/{first}/"'
+        in crew.get(f"/crew/{company.crew.code}/{before}/").content.decode()
+    )
+
+
 def test_a_form_sent_twice_is_noted_once(crew: Client, company: Company) -> None:
     task, number = open_task(company), str(uuid4())
     sent = {"number": number, "outcome": "done", "note": "all fine"}

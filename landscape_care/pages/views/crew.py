@@ -179,6 +179,7 @@ def _page(user: User, planned: CrewDay, today: date) -> dict[str, Any]:
         "today": today,
         "yesterday": planned.day - A_DAY,
         "tomorrow": planned.day + A_DAY,
+        "next_day": None if planned.stops else queries.next_crew_day(planned.crew, planned.day),
         "stops": [_stop(user, sheet, planned.day == today) for sheet in planned.stops],
         "load": planned.load,
         "heat": [pair[spanish] for pair in heat],
