@@ -3,7 +3,7 @@
 from django.contrib import admin
 
 from landscape_care.dispatch.models import Crew, CrewDayOff, MonthPlan, Stop, Unserved
-from landscape_care.visits.admin import LookOnly
+from landscape_care.people.admin import LookOnly
 
 
 class CrewLook(LookOnly):

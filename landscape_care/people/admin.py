@@ -19,22 +19,26 @@ class PersonAdmin(UserAdmin):  # type: ignore[type-arg]
     add_fieldsets = (*UserAdmin.add_fieldsets, ("Role", {"fields": ("role", "language")}))
 
 
+class LookOnly(admin.ModelAdmin):  # type: ignore[type-arg]
+    """Rows to read; what changes goes through the actions of the rooms."""
+
+    def has_add_permission(self, request: HttpRequest) -> bool:
+        """Nobody adds here."""
+        return False
+
+    def has_change_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        """Nobody changes here."""
+        return False
+
+    def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        """Nobody deletes here."""
+        return False
+
+
 @admin.register(AuditEntry)
-class AuditEntryAdmin(admin.ModelAdmin):  # type: ignore[type-arg]
+class AuditEntryAdmin(LookOnly):
     """Who did what, newest first."""
 
     list_display = ("at", "by", "verb", "subject")
     list_filter = ("verb",)
     search_fields = ("subject",)
-
-    def has_add_permission(self, request: HttpRequest) -> bool:
-        """Rows come from actions alone."""
-        return False
-
-    def has_change_permission(self, request: HttpRequest, obj: Any = None) -> bool:
-        """History is not edited."""
-        return False
-
-    def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:
-        """History is not removed."""
-        return False

@@ -1,27 +1,9 @@
 """The record for superusers, to look at: every change goes through the actions, which keep its history."""
 
-from typing import Any
-
 from django.contrib import admin
-from django.http import HttpRequest
 
+from landscape_care.people.admin import LookOnly
 from landscape_care.properties.models import Agreement, Client, Depot, InstalledThing, Property, ThingChange
-
-
-class LookOnly(admin.ModelAdmin):  # type: ignore[type-arg]
-    """A table that is shown and not written."""
-
-    def has_add_permission(self, request: HttpRequest) -> bool:
-        """Rows come from actions alone."""
-        return False
-
-    def has_change_permission(self, request: HttpRequest, obj: Any = None) -> bool:
-        """Actions change rows, with a reason and a name."""
-        return False
-
-    def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:
-        """Nothing of the record is deleted."""
-        return False
 
 
 @admin.register(Client)

@@ -1,27 +1,9 @@
 """Tables of the visits room for superusers, to look at: changes go through actions."""
 
-from typing import Any
-
 from django.contrib import admin
-from django.http import HttpRequest
 
+from landscape_care.people.admin import LookOnly
 from landscape_care.visits.models import BundlingRun, Completion, Visit, VisitTask
-
-
-class LookOnly(admin.ModelAdmin):  # type: ignore[type-arg]
-    """Shows rows and changes none."""
-
-    def has_add_permission(self, request: HttpRequest) -> bool:
-        """Nothing is added here."""
-        return False
-
-    def has_change_permission(self, request: HttpRequest, obj: Any = None) -> bool:
-        """Nothing is changed here."""
-        return False
-
-    def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:
-        """Nothing is deleted anywhere."""
-        return False
 
 
 class VisitLook(LookOnly):
