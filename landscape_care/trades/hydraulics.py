@@ -4,6 +4,9 @@ US customary: gallons a minute, inches inside diameter, feet, psi.
 """
 
 import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
 
 from landscape_care.almanac.bounds import check, check_not_negative, check_positive
 
@@ -72,6 +75,130 @@ def zone_gpm(emitters: int = 0, emitter_gph: float = 0, *, heads_gpm: float = 0)
     check_not_negative("emitter_gph", emitter_gph)
     check_not_negative("heads_gpm", heads_gpm)
     return emitters * emitter_gph / 60 + heads_gpm
+
+
+@dataclass(frozen=True)
+class Tubing:
+    """Polyethylene drip tubing: inside diameter, and the length and flow the trade stays within."""
+
+    inside_diameter_in: float
+    longest_ft: float
+    most_gph: float
+
+
+# Inside diameters as usually sold; lengths and flows are common practice ("200 and 200").
+TUBING: Mapping[str, Tubing] = MappingProxyType(
+    {
+        "1/4": Tubing(0.170, 30, 30),
+        "1/2": Tubing(0.600, 200, 200),
+        "3/4": Tubing(0.820, 480, 480),
+    }
+)
+# Pressure at the outlet in psi, lowest and highest, common practice.
+WORKING_PSI: Mapping[str, tuple[float, float]] = MappingProxyType(
+    {
+        "drip": (15, 30),
+        "bubbler": (15, 30),
+        "micro_spray": (20, 30),
+        "spray": (25, 40),
+        "rotor": (40, 60),
+    }
+)
+
+
+@dataclass(frozen=True)
+class TubingLine:
+    """What happens to water in a line of tubing whose emitters take it evenly along the way."""
+
+    velocity_fps: float
+    most_gph_by_velocity: float
+    loss_psi: float
+    end_psi: float
+    is_within_practice: bool
+    is_within_velocity: bool
+
+
+def tubing_line(
+    tubing: str, emitters: int, *, emitter_gph: float, length_ft: float, inlet_psi: float
+) -> TubingLine:
+    """Return speed, friction and the pressure left at the end of a line of drip tubing, ft/s and psi.
+
+    Hazen-Williams with the Christiansen factor; the end pressure may fall below zero, which says
+    that the line cannot carry that flow so far. Limits of length and flow are common practice.
+    """
+    line = tubing_of(tubing)
+    check("emitters", emitters, 1, 100_000)
+    check_positive("emitter_gph", emitter_gph)
+    check("length_ft", length_ft, 0, 10_000)
+    check("inlet_psi", inlet_psi, 0, 150)
+    flow_gpm = zone_gpm(emitters, emitter_gph)
+    loss_psi = tapped_line_psi(flow_gpm, line.inside_diameter_in, length_ft=length_ft, outlets=emitters)
+    speed = velocity_fps(flow_gpm, line.inside_diameter_in)
+    return TubingLine(
+        velocity_fps=speed,
+        most_gph_by_velocity=60 * max_gpm_for_velocity(line.inside_diameter_in),
+        loss_psi=loss_psi,
+        end_psi=inlet_psi - loss_psi,
+        is_within_practice=length_ft <= line.longest_ft and 60 * flow_gpm <= line.most_gph,
+        is_within_velocity=speed <= FASTEST_FPS,
+    )
+
+
+def tapped_line_psi(
+    gallons_per_minute: float, inside_diameter_in: float, *, length_ft: float, outlets: int
+) -> float:
+    """Return the friction of a line that gives its water off evenly, psi: Hazen-Williams · Christiansen."""
+    whole_psi = hazen_williams_psi(gallons_per_minute, inside_diameter_in, length_ft=length_ft)
+    return whole_psi * christiansen_factor(outlets)
+
+
+def branched_line_psi(
+    emitters: int,
+    emitter_gph: float,
+    *,
+    length_ft: float,
+    branch_emitters: int,
+    branch_ft: float,
+) -> float:
+    """Return the friction from the start of a half-inch line to the last emitter of its last branch, psi.
+
+    The branches are quarter-inch, each with so many emitters and so long; the half-inch line feeds
+    all emitters through them evenly.
+    """
+    check("emitters", emitters, 1, 100_000)
+    check("branch_emitters", branch_emitters, 1, 1000)
+    check("branch_emitters", branch_emitters, 1, emitters)
+    main, branch = TUBING["1/2"], TUBING["1/4"]
+    branches = math.ceil(emitters / branch_emitters)
+    along_psi = tapped_line_psi(
+        zone_gpm(emitters, emitter_gph), main.inside_diameter_in, length_ft=length_ft, outlets=branches
+    )
+    aside_psi = tapped_line_psi(
+        zone_gpm(branch_emitters, emitter_gph),
+        branch.inside_diameter_in,
+        length_ft=branch_ft,
+        outlets=branch_emitters,
+    )
+    return along_psi + aside_psi
+
+
+def emission_spread(most_psi: float, least_psi: float, *, exponent: float = 0.5) -> float:
+    """Return by which share the emitter at the least pressure gives less than that at the most.
+
+    1 − (least / most)^x; x is 0.5 for an orifice and near 0 for one that compensates.
+    """
+    check_positive("most_psi", most_psi)
+    check_not_negative("least_psi", least_psi)
+    check("least_psi", least_psi, 0, most_psi)
+    check("exponent", exponent, 0, 1)
+    return 1 - math.pow(least_psi / most_psi, exponent)
+
+
+def tubing_of(tubing: str) -> Tubing:
+    """Return the tubing of a nominal size such as '1/2'."""
+    if tubing not in TUBING:
+        raise ValueError(f"tubing is {tubing!r}: it must be one of {', '.join(TUBING)}")
+    return TUBING[tubing]
 
 
 def _check_diameter(inside_diameter_in: float) -> None:

@@ -2,7 +2,8 @@
 
 A zone waters as seldom as its roots allow, on as few of the allowed weekdays as will do; a run
 puts back what was used since the last one, split into cycles where sprays would run off. One
-valve is open at a time. What cannot be had is said as a conflict, never made up for by watering
+valve of a controller is open at a time, and none beside those of another controller with which it
+would draw more than the supply gives. What cannot be had is said as a conflict, never made up for by watering
 more than the roots hold.
 """
 
@@ -58,6 +59,7 @@ __all__ = [
     "CycleAndSoak",
     "SeasonalSetting",
     "Soil",
+    "Supply",
     "ZoneNeed",
     "ZoneProgram",
     "canopy_area_ft2",
@@ -231,6 +233,25 @@ class ZoneProgram:
 
 
 @dataclass(frozen=True)
+class Supply:
+    """What the water supply gives, gal/min, and the programs that other controllers already run on it.
+
+    Without a flow no two valves are open at once.
+    """
+
+    flow_gpm: float | None = None
+    others: tuple["ControllerProgram", ...] = ()
+
+    def __post_init__(self) -> None:
+        """Refuse a supply without water."""
+        if self.flow_gpm is not None:
+            check_positive("supply_gpm", self.flow_gpm)
+
+
+ONLY_ONE_VALVE = Supply()
+
+
+@dataclass(frozen=True)
 class ControllerProgram:
     """The program of all stations, and in words what the days and hours do not allow."""
 
@@ -275,16 +296,22 @@ class _Run:
 class _Week:
     """The hours in which one valve at a time may be open, and those already taken."""
 
-    def __init__(self, opens: time, closes: time) -> None:
+    def __init__(self, opens: time, closes: time, supply: Supply) -> None:
         if opens == closes:
             raise ValueError(f"window_opens and window_closes are both {opens:%H:%M}: they must differ")
         self.words = f"{opens:%H:%M} and {closes:%H:%M}"
         self._segments = _segments(_minute(opens), _minute(closes))
         self._taken = np.zeros((_WEEK, _MINUTES_A_DAY), dtype=np.bool_)
+        self._is_alone = not supply.others
+        self._drawn_gpm = _drawn_gpm(supply.others)
+        # Where no flow is known, whatever is open takes all of it.
+        self._supply_gpm = supply.flow_gpm or 0.0
 
-    def take(self, run: _Run, weekdays: Weekdays) -> time | None:
+    def take(self, run: _Run, weekdays: Weekdays, flow_gpm: float) -> time | None:
         """Take the earliest start that is free on all weekdays; None where there is none."""
         taken: npt.NDArray[np.bool_] = np.logical_or.reduce(self._taken[list(weekdays)], axis=0)
+        if not self._is_alone:
+            taken = taken | self._too_much(weekdays, flow_gpm)
         for segment in self._segments:
             start = _earliest(taken, segment, run)
             if start is not None:
@@ -292,13 +319,18 @@ class _Week:
                 return time(*divmod(start, 60))
         return None
 
+    def _too_much(self, weekdays: Weekdays, flow_gpm: float) -> npt.NDArray[np.bool_]:
+        """Tell in which minutes the valve would draw more than the supply beside other controllers."""
+        others: npt.NDArray[np.float64] = self._drawn_gpm[list(weekdays)].max(axis=0)
+        return np.greater(others, 0) & np.greater(others + flow_gpm, self._supply_gpm + 1e-9)
+
     def _mark(self, start: int, run: _Run, weekdays: Weekdays) -> None:
         for offset in run.starts:
             begin = start + offset
             self._taken[list(weekdays), begin : begin + run.cycle_minutes] = True
 
 
-def controller_program(
+def controller_program(  # noqa: PLR0913 - what a season, a town and a supply ask for
     zones: Sequence[ZoneNeed],
     *,
     eto_in_per_day: float,
@@ -306,17 +338,19 @@ def controller_program(
     window_opens: time,
     window_closes: time,
     rain_in_per_day: float = 0,
+    supply: Supply = ONLY_ONE_VALVE,
 ) -> ControllerProgram:
     """Return the program for zones in a season of so much ETo and rain a day, inches.
 
     A window that closes before it opens goes on past midnight; a run stays on one side of it, so
-    the weekdays are true calendar days. A quarter of the rain is counted (EPA WaterSense).
+    the weekdays are true calendar days. A quarter of the rain is counted (EPA WaterSense). A valve
+    that draws more than the supply gives is programmed and said.
     """
     check("eto_in_per_day", eto_in_per_day, 0, 1)
     check("rain_in_per_day", rain_in_per_day, 0, 5)
     _check_stations(zones)
     allowed = _weekdays(allowed_weekdays)
-    week = _Week(window_opens, window_closes)
+    week = _Week(window_opens, window_closes, supply)
     programs: list[ZoneProgram] = []
     conflicts: list[str] = []
     for zone in sorted(zones, key=lambda zone: zone.station):
@@ -325,6 +359,7 @@ def controller_program(
             programs.append(_off(zone, window_opens))
             continue
         program = _place(zone, need, allowed=allowed, week=week)
+        conflicts.extend(_overdrawn(zone, supply))
         conflicts.extend(_conflicts(zone, need, program, allowed=allowed, window=week.words))
         programs.extend([program] if program else [])
     return ControllerProgram(tuple(programs), tuple(conflicts))
@@ -341,7 +376,7 @@ def _off(zone: ZoneNeed, window_opens: time) -> ZoneProgram:
 def _place(zone: ZoneNeed, need: float, *, allowed: Weekdays, week: _Week) -> ZoneProgram | None:
     for choice in _choices(allowed, _whole_days(zone, need)):
         run = _run(zone, need, choice)
-        start = week.take(run, choice.weekdays)
+        start = week.take(run, choice.weekdays, zone.flow_gpm)
         if start is not None:
             return _program(zone, run, choice, start=start)
     return None
@@ -414,6 +449,14 @@ def _conflicts(
         yield f"{station}: its sprays run off within a minute; the precipitation rate is too high."
 
 
+def _overdrawn(zone: ZoneNeed, supply: Supply) -> Iterator[str]:
+    if supply.flow_gpm is not None and zone.flow_gpm > supply.flow_gpm:
+        yield (
+            f"Station {zone.station}: it draws {zone.flow_gpm:.1f} gal/min and the supply gives"
+            f" {supply.flow_gpm:g}; the zone must be split."
+        )
+
+
 def _shortage(station: str, lasts_days: float, gap_days: int) -> str:
     if gap_days == 1:
         return f"{station}: its roots hold water for {lasts_days:.1f} days; a run every day leaves it short."
@@ -462,6 +505,22 @@ def _check_stations(zones: Sequence[ZoneNeed]) -> None:
     twice = sorted({station for station in stations if stations.count(station) > 1})
     if twice:
         raise ValueError(f"station {twice[0]} is given twice: each station of a controller has one zone")
+
+
+def _drawn_gpm(programs: Sequence[ControllerProgram]) -> npt.NDArray[np.float64]:
+    """Return what programs draw in each minute of the week, gal/min.
+
+    A zone that runs every second week counts for every week: which one is not said here.
+    """
+    drawn = np.zeros((_WEEK, _MINUTES_A_DAY))
+    for zone in (zone for program in programs for zone in program.zones if zone.run_minutes):
+        run = _Run(zone.cycles, zone.cycle_minutes, zone.soak_minutes)
+        for offset in run.starts:
+            begin = _minute(zone.start) + offset
+            drawn[list(zone.weekdays), begin : begin + run.cycle_minutes] += (
+                zone.gallons_per_run / zone.run_minutes
+            )
+    return drawn
 
 
 def _minute(clock: time) -> int:

@@ -8,11 +8,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, time, timedelta
 from functools import partial
+from itertools import accumulate
 from types import MappingProxyType
 
 from landscape_care.almanac.bounds import check, check_not_negative, check_positive
 from landscape_care.almanac.climate import DAYS_IN_YEAR
 from landscape_care.almanac.sun import sunset_minutes
+from landscape_care.trades.kinds import TIMERS
 from landscape_care.trades.stretches import fewest_stretches, stretches
 
 # NEC Chapter 9 Table 8, stranded uncoated copper at 75 °C, ohm per 1000 ft; from memory.
@@ -43,28 +45,53 @@ def voltage_drop_v(awg: int, length_ft: float, amperes: float) -> float:
     return 2 * length_ft / 1000 * OHM_PER_KFT[awg] * amperes
 
 
-def voltage_drop_chain_v(awg: int, segments: Sequence[tuple[float, float]], *, supply_v: float = 12) -> float:
-    """Return the volts lost at the last fixture of a chain.
+@dataclass(frozen=True)
+class Segment:
+    """A piece of cable up to a light: its current, what it loses, and the volts that reach the light."""
+
+    length_ft: float
+    amperes: float
+    drop_v: float
+    reaches_v: float
+
+
+def voltage_by_segment(
+    awg: int, segments: Sequence[tuple[float, float]], *, supply_v: float = 12
+) -> tuple[Segment, ...]:
+    """Return what each piece of a chain loses and the volts that reach each light.
 
     A segment is the feet of cable before a fixture and its watts; each carries the current of
     everything beyond it, at the supply voltage.
     """
     check("supply_v", supply_v, 6, 48)
-    for _, watts in segments:
+    for length_ft, watts in segments:
+        check_not_negative("length_ft", length_ft)
         check_not_negative("watts", watts)
-    beyond_w = [sum(watts for _, watts in segments[index:]) for index in range(len(segments))]
-    return sum(
-        voltage_drop_v(awg, length_ft, watts / supply_v)
-        for (length_ft, _), watts in zip(segments, beyond_w, strict=True)
-    )
+    beyond_w = list(accumulate(watts for _, watts in reversed(segments)))[::-1]
+    found, reaches_v = [], supply_v
+    for (length_ft, _), watts in zip(segments, beyond_w, strict=True):
+        drop_v = voltage_drop_v(awg, length_ft, watts / supply_v)
+        reaches_v -= drop_v
+        found.append(Segment(length_ft, watts / supply_v, drop_v, reaches_v))
+    return tuple(found)
+
+
+def voltage_drop_chain_v(awg: int, segments: Sequence[tuple[float, float]], *, supply_v: float = 12) -> float:
+    """Return the volts lost at the last fixture of a chain, segment by segment."""
+    return sum(each.drop_v for each in voltage_by_segment(awg, segments, supply_v=supply_v))
+
+
+def load_share(watts: float, rating_va: float, *, power_factor: float = 1) -> float:
+    """Return the connected load over the rating of a transformer; 0.80 is the most in practice."""
+    check_not_negative("watts", watts)
+    check_positive("rating_va", rating_va)
+    check("power_factor", power_factor, 0.2, 1)
+    return watts / power_factor / rating_va
 
 
 def transformer_within_80_percent(watts: float, rating_va: float, *, power_factor: float = 1) -> bool:
     """Tell whether the connected load stays within 80 % of the rating; common practice."""
-    check_not_negative("watts", watts)
-    check_positive("rating_va", rating_va)
-    check("power_factor", power_factor, 0.2, 1)
-    return watts / power_factor <= LOAD_LIMIT * rating_va
+    return load_share(watts, rating_va, power_factor=power_factor) <= LOAD_LIMIT * (1 + 1e-12)
 
 
 def lamp_life_years(rated_hours: float, hours_per_night: float) -> float:
@@ -112,6 +139,13 @@ def timer_resets(
     first_day = date(year_or_first_day, 1, 1)
     two_years = sunset_minutes(first_day, 2 * DAYS_IN_YEAR, *place).tolist()
     return _yearly_settings(first_day, two_years, tolerance_minutes)
+
+
+def resets_of(timer: str, resets: Sequence[TimerSetting]) -> list[TimerSetting]:
+    """Return the settings somebody must make: those of a plain timer; the others follow dusk themselves."""
+    if timer not in TIMERS:
+        raise ValueError(f"timer is {timer!r}: it must be one of {', '.join(TIMERS)}")
+    return list(resets) if timer == "plain" else []
 
 
 def _settings(first_day: date, minutes: Sequence[float], tolerance_minutes: float) -> list[TimerSetting]:

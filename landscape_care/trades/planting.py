@@ -135,6 +135,35 @@ def planted_area_ft2(length_ft: float, width_ft: float, *, spacing_in: float) ->
     return max(length_ft - spacing_ft, 0) * max(width_ft - spacing_ft, 0)
 
 
+def rows_square(length_ft: float, width_ft: float, *, spacing_in: float) -> int:
+    """Return how many plants stand on a square grid in a rectangle, half a spacing from its edges."""
+    along, across = _spans(length_ft, width_ft, spacing_in)
+    return _places(along) * _places(across)
+
+
+def rows_triangular(length_ft: float, width_ft: float, *, spacing_in: float) -> int:
+    """Return how many plants stand in rows 0.866 of a spacing apart, every second row set off by half.
+
+    Rows run along the length; all stand half a spacing from the edges of the rectangle.
+    """
+    along, across = _spans(length_ft, width_ft, spacing_in)
+    if across < 1:
+        return 0
+    rows = math.floor((across - 1) / _TRIANGLE + 1e-9) + 1
+    return math.ceil(rows / 2) * _places(along) + rows // 2 * _places(along - 0.5)
+
+
+def _spans(length_ft: float, width_ft: float, spacing_in: float) -> tuple[float, float]:
+    check_positive("length_ft", length_ft)
+    check_positive("width_ft", width_ft)
+    check("spacing_in", spacing_in, 1, 1200)
+    return length_ft * 12 / spacing_in, width_ft * 12 / spacing_in
+
+
+def _places(spacings: float) -> int:
+    return max(0, math.floor(spacings + 1e-9))
+
+
 def flats(plants: float, per_flat: int) -> int:
     """Return how many whole flats hold so many plants."""
     check_not_negative("plants", plants)
@@ -147,6 +176,25 @@ def cubic_yards(area_ft2: float, depth_in: float) -> float:
     check_not_negative("area_ft2", area_ft2)
     check("depth_in", depth_in, 0, 120)
     return area_ft2 * depth_in / SQ_FT_INCHES_PER_CUBIC_YARD
+
+
+# Pounds for a cubic yard, moist, the heavier end of what is usual; common practice.
+LB_PER_YD3: Mapping[str, float] = MappingProxyType(
+    {"soil": 2200.0, "compost": 1400.0, "bark": 700.0, "gravel": 2700.0, "sand": 2700.0}
+)
+
+
+def truck_loads(
+    cubic_yards: float, material: str, *, bed_yd3: float = 2.0, payload_lb: float = 1500.0
+) -> int:
+    """Return how many loads of a small truck a volume takes, by room and by weight; common practice."""
+    check_not_negative("cubic_yards", cubic_yards)
+    check("bed_yd3", bed_yd3, 0.1, 40)
+    check("payload_lb", payload_lb, 100, 80_000)
+    if material not in LB_PER_YD3:
+        raise ValueError(f"material is {material!r}: it must be one of {', '.join(LB_PER_YD3)}")
+    a_load_yd3 = min(bed_yd3, payload_lb / LB_PER_YD3[material])
+    return math.ceil(cubic_yards / a_load_yd3 - 1e-9)
 
 
 @dataclass(frozen=True)

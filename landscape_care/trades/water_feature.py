@@ -5,6 +5,10 @@ wiring near water is for a licensed electrician; local code comes first.
 """
 
 import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from itertools import pairwise
 
 from landscape_care.almanac.bounds import check, check_not_negative, check_positive
 from landscape_care.almanac.evapotranspiration import saturation_vapour_pressure_kpa
@@ -16,6 +20,9 @@ OPEN_WATER = 1.05
 # Common practice: eight to ten psi over the clean gauge.
 BACKWASH_RISE_PSI = 8.0
 LEAK_SHARE = 1.5
+LB_PER_GALLON = 8.34
+# gal/min for each ft² of sand, high rate: design, and the most (NSF/ANSI 50 practice).
+SAND_DESIGN_RATE, SAND_MOST_RATE = 15.0, 20.0
 SHORTEST_DRY_SPELL_DAYS = 3
 # lb/h for each ft² and inHg, times the latent heat: still air, and more for each mph of wind.
 CARRIER_WIND = (95.0, 37.4)
@@ -136,6 +143,58 @@ def bleed_gal(evaporation_gal: float, cycles_of_concentration: float) -> float:
     check_not_negative("evaporation_gal", evaporation_gal)
     check("cycles_of_concentration", cycles_of_concentration, 1.05, 20)
     return evaporation_gal / (cycles_of_concentration - 1)
+
+
+def carrier_gal_day(pounds_per_hour: float) -> float:
+    """Return a loss in lb/h as gallons a day; a gallon of water weighs 8.34 lb."""
+    check_not_negative("pounds_per_hour", pounds_per_hour)
+    return pounds_per_hour * 24 / LB_PER_GALLON
+
+
+def make_up_gal(
+    evaporation_gal: float, splash_gal: float = 0, *, cycles_of_concentration: float = 3
+) -> float:
+    """Return the water a basin takes to stay full and fresh, gal: evaporation + splash + bleed.
+
+    What splashes out carries salt away too, so the bleed is less by it.
+    """
+    check_not_negative("splash_gal", splash_gal)
+    bleed = max(0.0, bleed_gal(evaporation_gal, cycles_of_concentration) - splash_gal)
+    return evaporation_gal + splash_gal + bleed
+
+
+def flow_for_filter_gpm(filter_area_ft2: float, gallons_per_minute_ft2: float = SAND_DESIGN_RATE) -> float:
+    """Return the flow that suits a sand filter, gal/min: 15 for each square foot, 20 at the most."""
+    check_positive("filter_area_ft2", filter_area_ft2)
+    check("gallons_per_minute_ft2", gallons_per_minute_ft2, 1, 25)
+    return filter_area_ft2 * gallons_per_minute_ft2
+
+
+@dataclass(frozen=True)
+class LevelLoss:
+    """What a basin lost between two readings of its level, and whether a leak is suspected."""
+
+    loss_in: float
+    days: int
+    is_leak_suspected: bool
+
+
+def level_loss(levels: Sequence[tuple[date, float]], eto_in: float) -> LevelLoss:
+    """Return what a basin lost over a dry spell with its auto-fill closed, inches.
+
+    Levels are days with the depth of water under the mark; `eto_in` is the ETo from the first
+    reading to the last. A fill between readings hides a loss, so rises are refused.
+    """
+    days = [day for day, _ in levels]
+    if len(levels) < 2 or days != sorted(set(days)):
+        raise ValueError(f"levels is {levels!r}: give at least two readings on days in order")
+    for _, below_in in levels:
+        check("below_in", below_in, 0, 240)
+    for (_, before_in), (day, after_in) in pairwise(levels):
+        if after_in < before_in:
+            raise ValueError(f"levels rise on {day}: give the readings since the last fill or rain")
+    loss_in, span = levels[-1][1] - levels[0][1], (days[-1] - days[0]).days
+    return LevelLoss(loss_in, span, leak_suspected(loss_in, eto_in, span))
 
 
 def leak_suspected(loss_in: float, eto_in: float, dry_days: int) -> bool:

@@ -19,6 +19,7 @@ GALLONS_PER_INCH_FT2 = 1728 / 231 / 12
 IN_H_FT2_PER_GPM = 60 / GALLONS_PER_INCH_FT2
 # EPA WaterSense water budget: the printed factor, and the share of the peak month's rain counted.
 WATERSENSE_GALLONS = 0.6233
+WATERSENSE_ALLOWED_SHARE = 0.70
 RAIN_CREDIT = 0.25
 
 # WUCOLS water classes; the factors lie in its ranges (under 0.10, 0.10-0.30, 0.40-0.60,
@@ -239,6 +240,21 @@ def leaching_requirement(water_ds_m: float, soil_threshold_ds_m: float) -> float
             f"water_ds_m is {water_ds_m:g}: too salty for a soil threshold of {soil_threshold_ds_m:g} dS/m"
         )
     return water_ds_m / (5 * soil_threshold_ds_m - water_ds_m)
+
+
+def gross_for_leaching_in(net_in: float, leaching_share: float) -> float:
+    """Return the depth to give so that a share of it passes the roots with the salt, in: net / (1 − LR).
+
+    FAO Irrigation and Drainage Paper 29; from memory.
+    """
+    check("net_in", net_in, 0, 20)
+    check("leaching_share", leaching_share, 0, 0.9)
+    return net_in / (1 - leaching_share)
+
+
+def watersense_allowance_gal(eto_in: float, area_ft2: float) -> float:
+    """Return the EPA WaterSense allowance of the peak month, gal: 70 % of the baseline; from memory."""
+    return WATERSENSE_ALLOWED_SHARE * watersense_baseline_gal(eto_in, area_ft2)
 
 
 def watersense_baseline_gal(eto_in: float, area_ft2: float) -> float:
