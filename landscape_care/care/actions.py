@@ -14,7 +14,15 @@ from landscape_care.care import queries
 from landscape_care.care.catalog import Adjustment, Rule, catalog, rule_named, with_adjustment
 from landscape_care.care.generation import FOLLOW_UP, Wanted
 from landscape_care.care.measures import check_reading
-from landscape_care.care.models import SETTLED, CareTask, Reading, RuleAdjustment, TaskState
+from landscape_care.care.models import (
+    SETTLED,
+    CareTask,
+    Reading,
+    Report,
+    ReportKind,
+    RuleAdjustment,
+    TaskState,
+)
 from landscape_care.care.past_care import PastCare, as_wanted
 from landscape_care.care.reconciliation import Changes
 from landscape_care.people.actions import record
@@ -274,15 +282,15 @@ def adjust_rule(
 ) -> RuleAdjustment:
     """Set the company's own values for a rule, everywhere or on one property.
 
-    `values` are any of enabled, every_days, offset_days and minutes. The row before is ended, not
-    overwritten.
+    `values` are any of enabled, every_days, offset_days, minutes and fixed (03-01..03-21). The row
+    before is ended, not overwritten.
     """
     _allow_office(by)
     _want_reason(reason)
     rule = rule_named(rule_key)
     adjustment = Adjustment(**values)
     if adjustment == Adjustment():
-        raise ValueError("values are empty: give enabled, every_days, offset_days or minutes")
+        raise ValueError("values are empty: give enabled, every_days, offset_days, minutes or fixed")
     with_adjustment(rule, adjustment)
     _end_live(rule, property)
     row = RuleAdjustment.objects.create(
@@ -325,6 +333,50 @@ def take_reading(
     _want_plan(thing.property_id)
     record("take reading", str(thing), by=by, quantity=quantity, value=value, unit=unit, on=str(on))
     return row
+
+
+@transaction.atomic
+def report(
+    place: Property,
+    kind: str,
+    *,
+    on: date,
+    by: User | None,
+    thing: InstalledThing | None = None,
+    note: str = "",
+) -> Report:
+    """Keep what happened on a property; the care that follows from it is planned."""
+    _allow_crew(by)
+    _check_report(place, kind, on=on, thing=thing, note=note)
+    row = Report.objects.create(
+        property=place, thing=thing, kind=kind, happened_on=on, note=note.strip()[:400], by=by
+    )
+    _want_plan(place.pk)
+    record("report", place.code, by=by, kind=kind, on=str(on), thing=thing.tag if thing else "", note=note)
+    return row
+
+
+def _check_report(place: Property, kind: str, *, on: date, thing: InstalledThing | None, note: str) -> None:
+    if kind not in ReportKind.values:
+        raise ValueError(f"kind is {kind!r}: wanted one of {', '.join(ReportKind.values)}")
+    if on < place.care_starts_on:
+        raise ValueError(f"on is {on}: wanted the day care starts, {place.care_starts_on}, or later")
+    if thing is not None and thing.property_id != place.pk:
+        raise ValueError(f"thing is {thing.tag}: wanted a thing of {place.code}")
+    if kind == ReportKind.OWNER_REQUEST and not note.strip():
+        raise ValueError("note is empty: say what the owner asks for")
+
+
+@transaction.atomic
+def withdraw_report(report: Report, *, reason: str, by: User | None) -> Report:
+    """Take back a report that was a mistake; open care that followed from it is withdrawn."""
+    _allow_office(by)
+    _want_reason(reason)
+    if Report.objects.filter(pk=report.pk, withdrawn_at=None).update(withdrawn_at=timezone.now()):
+        _want_plan(report.property_id)
+        record("withdraw report", str(report), by=by, property=report.property_id, reason=reason)
+    report.refresh_from_db()
+    return report
 
 
 # --- History from before ---

@@ -5,7 +5,7 @@ from typing import Any
 from django.contrib import admin
 from django.http import HttpRequest
 
-from landscape_care.care.models import CareTask, Reading, RuleAdjustment
+from landscape_care.care.models import CareTask, Reading, Report, RuleAdjustment
 
 
 class LookOnly(admin.ModelAdmin):  # type: ignore[type-arg]
@@ -55,6 +55,7 @@ class RuleAdjustmentAdmin(LookOnly):
         "every_days",
         "offset_days",
         "minutes",
+        "fixed",
         "reason",
         "ended_at",
     )
@@ -67,3 +68,11 @@ class ReadingAdmin(LookOnly):
 
     list_display = ("thing", "quantity", "value", "unit", "taken_on", "by")
     list_filter = ("quantity",)
+
+
+@admin.register(Report)
+class ReportAdmin(LookOnly):
+    """Reports."""
+
+    list_display = ("property", "kind", "happened_on", "thing", "note", "by", "withdrawn_at")
+    list_filter = ("kind",)

@@ -36,11 +36,14 @@ SKILLS = (
     "licensed_electrician",
     "certified_backflow_tester",
 )
-EVENTS = ("clock_change", "planting_installed")
+# What somebody reports, and what is known without a report.
+REPORTED = ("storm", "owner_request", "failed_plants", "failed_lamps", "large_refill")
+EVENTS = ("clock_change", "planting_installed", *REPORTED)
 COMMON_PRACTICE = "common practice"
 # Room in the tables for the title and the key of a care task.
 LONGEST_KEY, LONGEST_TITLE = 60, 160
 _KEY = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)*")
+_FIXED = re.compile(r"\d\d-\d\d\.\.\d\d-\d\d")
 _TRIGGERS = ("every_days", "season", "computed", "run_hours", "event")
 
 
@@ -117,7 +120,8 @@ class Event:
 class Rule:
     """One care rule: what for, when, how long, by whom, and the words for it.
 
-    `offset_days` and `at_least_days` come from the company and the agreement, not from the files.
+    `offset_days`, `fixed` and `at_least_days` come from the company and the agreement, not from the
+    files. `fixed` are yearly days such as 03-01..03-21 that count instead of the season.
     """
 
     key: str
@@ -144,6 +148,7 @@ class Rule:
     formerly: tuple[str, ...] = ()
     offset_days: int = 0
     at_least_days: int = 0
+    fixed: str | None = None
 
     def __post_init__(self) -> None:
         self._check_names()
@@ -163,6 +168,11 @@ class Rule:
     def repeats(self) -> bool:
         """Whether occurrences are counted from the last care."""
         return self.every_days is not None or self.run_hours is not None
+
+    @property
+    def stays_within(self) -> str | None:
+        """The season a repeating rule keeps to, the company's own days first."""
+        return self.fixed or self.within if self.within else None
 
     def text(self, language: str) -> Text:
         """The words in English, or in Spanish for `es`."""
@@ -244,12 +254,16 @@ class Adjustment:
     every_days: int | None = None
     offset_days: int | None = None
     minutes: int | None = None
+    fixed: str | None = None
 
     def over(self, other: "Adjustment | None") -> "Adjustment":
         """These values, and where one is not given the other's."""
         if other is None:
             return self
         mine = {f.name: getattr(self, f.name) for f in fields(self)}
+        if self.offset_days is not None or self.fixed is not None:
+            # Days of the year and days of shift are two answers to one question.
+            other = replace(other, offset_days=None, fixed=None)
         return replace(other, **{name: value for name, value in mine.items() if value is not None})
 
 
@@ -265,9 +279,25 @@ def adjusted(
     for key, values in property_adjustments.items():
         now = renamed.get(key, key)
         merged[now] = values.over(company.get(now))
-    changed = {key: with_adjustment(rule, merged[key]) for key, rule in rules.items() if key in merged}
+    changed = {key: _as_far_as_possible(rule, merged[key]) for key, rule in rules.items() if key in merged}
     disabled = {key for key, values in merged.items() if values.enabled is False}
     return {key: changed.get(key, rule) for key, rule in rules.items() if key not in disabled}
+
+
+def _as_far_as_possible(rule: Rule, values: Adjustment) -> Rule:
+    """A rule with the company's values, or as it is where a newer catalog cannot have them any more."""
+    return rule if trouble_with(rule, values) else with_adjustment(rule, values)
+
+
+def trouble_with(rule: Rule | None, values: Adjustment) -> str:
+    """Why values that were given once cannot hold now; empty where they can."""
+    if rule is None:
+        return "the rule is no longer in the catalog"
+    try:
+        with_adjustment(rule, values)
+    except ValueError as refused:
+        return str(refused)
+    return ""
 
 
 def with_adjustment(rule: Rule, values: Adjustment) -> Rule:
@@ -284,9 +314,24 @@ def with_adjustment(rule: Rule, values: Adjustment) -> Rule:
         if abs(values.offset_days) > 90:
             raise ValueError(f"offset_days is {values.offset_days}: wanted -90 to 90 days")
         new["offset_days"] = values.offset_days
+    if values.fixed is not None:
+        _check_fixed(rule, values)
+        new["fixed"] = values.fixed
     if values.minutes is not None:
         new["labour"] = Labour(set_up_minutes=values.minutes)
     return replace(rule, **new) if new else rule
+
+
+def _check_fixed(rule: Rule, values: Adjustment) -> None:
+    if rule.season is None and rule.within is None:
+        raise ValueError(f"fixed is {values.fixed!r}: {rule.key} follows no season")
+    if values.offset_days:
+        raise ValueError(f"fixed is {values.fixed!r}: give either days of the year or an offset")
+    if ";" in (rule.season or ""):
+        raise ValueError(f"fixed is {values.fixed!r}: {rule.key} has more than one season a year")
+    if not _FIXED.fullmatch(values.fixed or ""):
+        raise ValueError(f"fixed is {values.fixed!r}: wanted first and last day, such as 03-01..03-21")
+    check_expression(values.fixed or "")
 
 
 def tolerance_for(every_days: int, tolerance_days: int) -> int:

@@ -111,6 +111,14 @@ def hours_per_day(scene: Scene, thing: Thing) -> float:
     raise ValueError(f"kind {thing.kind!r}: hours are known of a pump or a fixture")
 
 
+def air_takes_gal_day(scene: Scene, thing: Thing | None, day: date) -> float | None:
+    """What the air takes from open water in the month of a day, gal/day; None of anything else."""
+    if not isinstance(thing, WaterFeature):
+        return None
+    middle = day.replace(day=15)
+    return evaporation_gal_day(irrigation_eto_in_on(scene.climate, middle), thing.surface_ft2)
+
+
 def night_hours(on: time | None, off: time | None) -> float:
     """Hours from one clock time to the next, past midnight where need be; six where a time is missing."""
     if on is None or off is None or on == off:
@@ -228,9 +236,7 @@ def backwash(_scene: Scene, thing: Thing, _day: date) -> Details:
 
 def expected_loss(scene: Scene, thing: Thing, day: date) -> Details:
     """What open water should lose a day in that month, and from where a leak is likely."""
-    water = of_class(WaterFeature, thing)
-    middle = day.replace(day=15)
-    gallons = evaporation_gal_day(irrigation_eto_in_on(scene.climate, middle), water.surface_ft2)
+    gallons = air_takes_gal_day(scene, of_class(WaterFeature, thing), day) or 0.0
     return notes(
         {"expected_gal_day": gallons, "leak_from_gal_day": gallons * 1.5},
         [f"the air takes {gallons:.0f} gal a day this month; above {gallons * 1.5:.0f} look for a leak"],

@@ -13,8 +13,25 @@ from functools import lru_cache
 from landscape_care.almanac.anchors import windows_in_year
 from landscape_care.almanac.climate import Climate
 from landscape_care.almanac.dates import Window, dst_changes
-from landscape_care.care.catalog import PROPERTY, WATERING_SEASON, Rule, RunHours, tolerance_for
-from landscape_care.care.details import BY_DAY, NUMBERS, Details, Scene, amount, hours_per_day
+from landscape_care.care.catalog import (
+    PROPERTY,
+    REPORTED,
+    WATERING_SEASON,
+    Event,
+    Rule,
+    RunHours,
+    tolerance_for,
+)
+from landscape_care.care.details import (
+    BY_DAY,
+    NUMBERS,
+    Details,
+    Scene,
+    air_takes_gal_day,
+    amount,
+    hours_per_day,
+    notes,
+)
 from landscape_care.care.measures import Measured
 from landscape_care.care.settings_due import COMPUTED, LastSet
 from landscape_care.trades.kinds import AsBuilt, Thing, Zone
@@ -49,15 +66,34 @@ NO_PAST = Past(0, date.min)
 
 
 @dataclass(frozen=True, slots=True)
+class Reported:
+    """Something that happened on a day, on one thing or on the whole property, and what was said of it."""
+
+    kind: str
+    on: date
+    name: str
+    thing_uid: int | None = None
+    note: str = ""
+
+    def concerns(self, thing: Thing | None) -> bool:
+        """Whether it happened to a thing; what befell the property befell all of it."""
+        return thing is None or self.thing_uid in (None, thing.uid)
+
+
+@dataclass(frozen=True, slots=True)
 class History:
     """The settled care of a property by series, and its readings by thing and quantity, oldest first.
 
-    `left_on` is the day on which settings were last left on a thing.
+    `left_on` is the day on which settings were last left on a thing, `reports` what happened by kind.
     """
 
     series: Mapping[str, Past] = field(default_factory=dict)
     readings: Mapping[tuple[int, str], Sequence[Measured]] = field(default_factory=dict)
     left_on: Mapping[int, date] = field(default_factory=dict)
+    reports: Mapping[str, Sequence[Reported]] = field(default_factory=dict)
+
+
+NO_HISTORY = History()
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,10 +141,9 @@ class Series:
     rule: Rule
     thing: Thing | None
     past: Past | None
-    readings: Sequence[Measured]
     start: date
     through: date
-    left_on: Mapping[int, date] = field(default_factory=dict)
+    history: History = NO_HISTORY
     name: str = ""
     minutes: int = 0
     details: Details = field(default_factory=dict)
@@ -176,16 +211,12 @@ def generate(
 
 
 def _series(scene: Scene, rule: Rule, thing: Thing | None, history: History, through: date) -> Series:
-    uid = thing.uid if thing else None
-    readings: Sequence[Measured] = ()
-    if rule.reading and uid is not None:
-        readings = history.readings.get((uid, rule.reading.quantity), ())
     starts_on, last_day = scene.as_built.care_starts_on, through
     if thing is not None:
         starts_on = max(starts_on, thing.installed_on)
         last_day = min(through, thing.removed_on - _A_DAY) if thing.removed_on else through
-    past = history.series.get(series_name(rule, uid))
-    return Series(scene, rule, thing, past, readings, starts_on, last_day, history.left_on)
+    past = history.series.get(series_name(rule, thing.uid if thing else None))
+    return Series(scene, rule, thing, past, starts_on, last_day, history)
 
 
 def series_name(rule: Rule, thing_uid: int | None) -> str:
@@ -199,7 +230,7 @@ def occurrences(series: Series) -> Iterable[Wanted]:
     if rule.repeats:
         return _repeating(series)
     if rule.season is not None:
-        return _seasonal(series, rule.season)
+        return _seasonal(series)
     if rule.computed is not None:
         return _computed(series, rule.computed)
     if rule.event is not None:
@@ -217,7 +248,7 @@ def _repeating(series: Series) -> Iterator[Wanted]:
     past = series.past or Past(0, series.start)
     tolerance = timedelta(days=tolerance_for(every, series.rule.tolerance_days))
     number, before, step = past.number + 1, past.last_on, timedelta(days=every)
-    seasons = _seasons(series, before) if series.rule.within else None
+    seasons = _seasons(series, before) if series.rule.stays_within else None
     if (first := _brought_forward(series, before, step)) is not None:
         yield series.wanted(str(number), first)
         number, before = number + 1, first.due
@@ -268,9 +299,13 @@ def _first_over_threshold(series: Series, after: date) -> date | None:
     threshold, thing = series.rule.reading, series.thing
     if threshold is None or thing is None:
         return None
-    # A reading on the day of the care was taken before it.
-    over = (r.taken_on for r in series.readings if r.taken_on > after and threshold.is_met(r.value, thing))
-    return next(over, None)
+    for read in series.history.readings.get((thing.uid, threshold.quantity), ()):
+        # A reading on the day of the care was taken before it.
+        if read.taken_on > after:
+            air = air_takes_gal_day(series.scene, thing, read.taken_on)
+            if threshold.is_met(read.value, thing, evaporation_gal_day=air):
+                return read.taken_on
+    return None
 
 
 @dataclass(frozen=True, slots=True)
@@ -297,7 +332,7 @@ class Seasons:
 
 
 def _seasons(series: Series, first: date) -> Seasons:
-    within = series.rule.within or ""
+    within = series.rule.stays_within or ""
     return _seasons_between(within, series.scene.climate, first.year - 1, series.through.year + 1)
 
 
@@ -334,12 +369,37 @@ def _watering_season(climate: Climate, year: int) -> tuple[Span, ...]:
 # --- Care in a season, care that a computation asks for ---
 
 
-def _seasonal(series: Series, expression: str) -> Iterator[Wanted]:
+def _seasonal(series: Series) -> Iterator[Wanted]:
     for year in range(series.start.year - 1, series.through.year + 1):
-        for name, window in season_windows(expression, series.scene.climate, year):
-            shifted = window.shifted(series.rule.offset_days) if series.rule.offset_days else window
+        for name, shifted in rule_windows(series.rule, series.scene.climate, year):
             if shifted.closes >= series.start and shifted.due <= series.through:
                 yield series.wanted(name, _from_day(shifted, series.start))
+
+
+def rule_windows(rule: Rule, climate: Climate, year: int) -> Sequence[tuple[str, Window]]:
+    """The named windows of a rule with a season that open in a year, with the company's own days.
+
+    The name is that of the season as the place has it, so that own days rename nothing.
+    """
+    found = season_windows(rule.season or "", climate, year)
+    if rule.fixed is not None:
+        return _fixed_windows(rule.fixed, climate, year, found)
+    if rule.offset_days:
+        return [(name, window.shifted(rule.offset_days)) for name, window in found]
+    return found
+
+
+def _fixed_windows(
+    fixed: str, climate: Climate, year: int, found: Sequence[tuple[str, Window]]
+) -> Sequence[tuple[str, Window]]:
+    """The company's days nearest to each season; in a place without the season the days alone."""
+    near = [each for y in (year - 1, year, year + 1) for each in season_windows(fixed, climate, y)]
+    if not found:
+        return season_windows(fixed, climate, year)
+    return [
+        (name, min((own for _, own in near), key=lambda own: abs((own.opens - window.opens).days)))
+        for name, window in found
+    ]
 
 
 @lru_cache(maxsize=4096)
@@ -371,7 +431,7 @@ def _from_day(window: Window, start: date) -> Window:
 def _computed(series: Series, name: str) -> Iterator[Wanted]:
     tolerance = timedelta(days=series.rule.tolerance_days)
     past = series.past or NO_PAST
-    last = LastSet(past.done, past.done_on, series.left_on)
+    last = LastSet(past.done, past.done_on, series.history.left_on)
     compute = COMPUTED[name]
     for each in compute(series.scene, series.thing, start=series.start, through=series.through, last=last):
         opens = each.day - tolerance if each.may_be_early else each.day
@@ -386,14 +446,31 @@ def _after_event(series: Series) -> Iterator[Wanted]:
     event = series.rule.event
     if event is None:
         return
+    if event.on in REPORTED:
+        yield from _after_reports(series, event)
+        return
     days = clock_changes(series) if event.on == "clock_change" else planting_days(series)
-    tolerance = timedelta(days=series.rule.tolerance_days)
     for day in days:
-        for after in event.days_after:
-            due = day + timedelta(days=after)
-            if due <= series.through:
-                name = day.isoformat() if event.days_after == (0,) else f"{day.isoformat()}+{after}"
-                yield series.wanted(name, Window(due, due, due + tolerance))
+        yield from _following(series, event, Reported(event.on, day, day.isoformat()))
+
+
+def _after_reports(series: Series, event: Event) -> Iterator[Wanted]:
+    told = set()
+    for report in series.history.reports.get(event.on, ()):
+        wanted = report.on >= series.start and report.name not in told and report.concerns(series.thing)
+        if wanted:
+            told.add(report.name)
+            yield from _following(series, event, report)
+
+
+def _following(series: Series, event: Event, report: Reported) -> Iterator[Wanted]:
+    tolerance = timedelta(days=series.rule.tolerance_days)
+    details = notes({}, [report.note], [report.note]) if report.note else None
+    for after in event.days_after:
+        due = report.on + timedelta(days=after)
+        if due <= series.through:
+            name = report.name if event.days_after == (0,) else f"{report.name}+{after}"
+            yield series.wanted(name, Window(due, due, due + tolerance), details)
 
 
 def clock_changes(series: Series) -> tuple[date, ...]:

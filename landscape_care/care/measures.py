@@ -5,7 +5,7 @@ from dataclasses import dataclass, fields
 from datetime import date
 from types import MappingProxyType
 
-from landscape_care.trades.kinds import Filter, Thing, Zone
+from landscape_care.trades.kinds import Filter, Thing, WaterFeature, Zone
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +58,8 @@ def check_reading(quantity: str, value: float, unit: str) -> None:
 class Threshold:
     """The measured value at which care is due; exactly one bound is given.
 
-    `above_clean` counts from the filter's clean pressure, `off_by_percent` from the recorded flow.
+    `above_clean` counts from the filter's clean pressure, `off_by_percent` from the recorded flow,
+    `times_evaporation` from what the air takes from open water in that month.
     """
 
     quantity: str
@@ -67,6 +68,7 @@ class Threshold:
     outside: tuple[float, float] | None = None
     above_clean: float | None = None
     off_by_percent: float | None = None
+    times_evaporation: float | None = None
 
     def __post_init__(self) -> None:
         if self.quantity not in QUANTITIES:
@@ -79,8 +81,11 @@ class Threshold:
         if self.outside is not None:
             object.__setattr__(self, "outside", _span(self.outside))
 
-    def is_met(self, value: float, thing: Thing) -> bool:
-        """Whether a value asks for care; never where the thing has nothing recorded to compare with."""
+    def is_met(self, value: float, thing: Thing, *, evaporation_gal_day: float | None = None) -> bool:
+        """Whether a value asks for care; never where there is nothing to compare it with."""
+        if self.times_evaporation is not None:
+            air = evaporation_gal_day if isinstance(thing, WaterFeature) else None
+            return air is not None and value > air * self.times_evaporation
         if self.at_least is not None:
             return value >= self.at_least
         if self.at_most is not None:

@@ -85,6 +85,10 @@ class RuleAdjustment(models.Model):
     every_days = models.PositiveIntegerField(null=True)
     offset_days = models.SmallIntegerField(null=True)
     minutes = models.PositiveIntegerField(null=True)
+    # None leaves the season as it is, like the values above.
+    fixed = models.CharField(  # noqa: DJ001
+        max_length=12, null=True, help_text="Yearly days that count instead of the season: 03-01..03-21"
+    )
     reason = models.CharField(max_length=200)
     by = models.ForeignKey(User, null=True, on_delete=models.PROTECT, related_name="+")
     at = models.DateTimeField(auto_now_add=True)
@@ -124,3 +128,37 @@ class Reading(models.Model):
 
     def __str__(self) -> str:
         return f"{self.quantity} {self.value:g} {self.unit} on {self.taken_on}"
+
+
+class ReportKind(models.TextChoices):
+    """What can be reported; the rules that follow from it name these as their event."""
+
+    STORM = "storm", "Storm"
+    OWNER_REQUEST = "owner_request", "Request of the owner"
+    FAILED_PLANTS = "failed_plants", "Plants that failed"
+    FAILED_LAMPS = "failed_lamps", "Lamps that failed"
+    LARGE_REFILL = "large_refill", "Large refill of a water feature"
+
+
+class Report(models.Model):
+    """Something that happened on a property, or to one thing of it, and asks for care."""
+
+    property = models.ForeignKey(Property, on_delete=models.PROTECT, related_name="reports")
+    thing = models.ForeignKey(
+        InstalledThing, null=True, blank=True, on_delete=models.PROTECT, related_name="reports"
+    )
+    kind = models.CharField(max_length=20, choices=ReportKind.choices)
+    happened_on = models.DateField()
+    note = models.CharField(max_length=400, blank=True)
+    by = models.ForeignKey(User, null=True, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField(auto_now_add=True)
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering: ClassVar = ["-happened_on", "-id"]
+        constraints: ClassVar = [
+            models.CheckConstraint(condition=models.Q(kind__in=ReportKind.values), name="report_kind_known")
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_kind_display()} on {self.happened_on}"

@@ -111,5 +111,5 @@ def _days_off(day: date, window: Window) -> int:
 
 def _settled(match: Match, scene: Scene, occurrence: str) -> Wanted:
     day = match.care.done_on
-    series = Series(scene, match.rule, match.thing, None, (), day, day)
+    series = Series(scene, match.rule, match.thing, None, day, day)
     return series.wanted(occurrence, Window(day, day, day))

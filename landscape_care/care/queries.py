@@ -9,13 +9,21 @@ from django.db.models import F, Max, Q, QuerySet, Window
 from django.db.models.functions import RowNumber
 
 from landscape_care.almanac.climate import climate
-from landscape_care.care.catalog import Adjustment, Rule, adjusted, agreed, catalog
+from landscape_care.care.catalog import Adjustment, Rule, adjusted, agreed, catalog, trouble_with
 from landscape_care.care.cautions import Caution, cautions
 from landscape_care.care.details import Scene
 from landscape_care.care.explanations import Reason, explain
-from landscape_care.care.generation import FOLLOW_UP, NO_PAST, History, Past, Wanted, generate
+from landscape_care.care.generation import FOLLOW_UP, NO_PAST, History, Past, Reported, Wanted, generate
 from landscape_care.care.measures import Measured
-from landscape_care.care.models import SETTLED, CareTask, Reading, RuleAdjustment, TaskState
+from landscape_care.care.models import (
+    SETTLED,
+    CareTask,
+    Reading,
+    Report,
+    ReportKind,
+    RuleAdjustment,
+    TaskState,
+)
 from landscape_care.care.reconciliation import Changes, Stored, reconcile
 from landscape_care.people.models import User
 from landscape_care.properties.models import Agreement, Property, ThingChange
@@ -50,6 +58,12 @@ def visible_adjustments(user: User | AnonymousUser) -> QuerySet[RuleAdjustment]:
     rows = RuleAdjustment.objects.select_related("property", "by").filter(ended_at=None)
     seen = visible_properties(user)
     return rows.filter(Q(property=None) | Q(property__in=seen)) if seen.exists() else rows.none()
+
+
+def visible_reports(user: User | AnonymousUser) -> QuerySet[Report]:
+    """The reports somebody may see, withdrawn ones left out."""
+    rows = Report.objects.select_related("property", "thing", "by").filter(withdrawn_at=None)
+    return rows.filter(property__in=visible_properties(user))
 
 
 def late(user: User | AnonymousUser, today: date) -> QuerySet[CareTask]:
@@ -147,14 +161,25 @@ def adjustments(place: Property | None) -> tuple[dict[str, Adjustment], dict[str
     own: dict[str, Adjustment] = {}
     rows = RuleAdjustment.objects.filter(Q(property=None) | Q(property=place), ended_at=None)
     for row in rows.order_by("id"):
-        values = Adjustment(row.enabled, row.every_days, row.offset_days, row.minutes)
-        (company if row.property_id is None else own)[row.rule] = values
+        (company if row.property_id is None else own)[row.rule] = values_of(row)
     return company, own
+
+
+def values_of(row: RuleAdjustment) -> Adjustment:
+    """The values of an adjustment as planning takes them."""
+    return Adjustment(row.enabled, row.every_days, row.offset_days, row.minutes, row.fixed)
+
+
+def idle_adjustments(user: User | AnonymousUser) -> list[tuple[RuleAdjustment, str]]:
+    """Adjustments that a newer catalog leaves without effect, each with the reason."""
+    by_name = {name: rule for rule in catalog().values() for name in (rule.key, *rule.formerly)}
+    told = ((row, trouble_with(by_name.get(row.rule), values_of(row))) for row in visible_adjustments(user))
+    return [(row, words) for row, words in told if words]
 
 
 def history(place: Property) -> History:
     """What is settled on a property by series, and its readings."""
-    return History(_past_of(place), _readings_of(place), _left_on(place))
+    return History(_past_of(place), _readings_of(place), _left_on(place), _reports_of(place))
 
 
 def _past_of(place: Property) -> dict[str, Past]:
@@ -178,6 +203,19 @@ def _left_on(place: Property) -> dict[int, date]:
     rows = ThingChange.objects.filter(thing__property=place, field__in=_SETTINGS)
     moments = rows.order_by().values_list("thing_id").annotate(last=Max("at"))
     return {thing_id: last.astimezone(place.zone()).date() for thing_id, last in moments}
+
+
+def _reports_of(place: Property) -> dict[str, list[Reported]]:
+    reports: dict[str, list[Reported]] = defaultdict(list)
+    for row in Report.objects.filter(property=place, withdrawn_at=None).order_by("happened_on", "id"):
+        reports[row.kind].append(Reported(row.kind, row.happened_on, _name_of(row), row.thing_id, row.note))
+    return reports
+
+
+def _name_of(report: Report) -> str:
+    """The occurrence of what follows; a storm is one however many report it."""
+    day = report.happened_on.isoformat()
+    return day if report.kind == ReportKind.STORM else f"{day}.{report.pk}"
 
 
 def stored_tasks(place: Property) -> list[Stored]:

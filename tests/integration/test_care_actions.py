@@ -14,9 +14,10 @@ from django.utils import timezone
 
 from landscape_care.care import actions, queries
 from landscape_care.care.background import plan_one
-from landscape_care.care.models import CareTask, TaskState
+from landscape_care.care.models import CareTask, Report, TaskState
 from landscape_care.people.models import AuditEntry
 from landscape_care.properties import actions as properties_actions
+from landscape_care.properties.actions import leave_settings
 from landscape_care.properties.models import Property
 from landscape_care.trades.limits import Refused
 from tests.integration.care_company import START, crew, garden, office, owner, put, sand_filter, turf
@@ -450,3 +451,51 @@ def test_the_command_plans_and_a_dry_run_writes_nothing() -> None:
     assert dry == real == f"casa-14: {CareTask.objects.count()} added, 0 moved, 0 withdrawn"
     with pytest.raises(CommandError, match="casa-99"):
         call_command("plan", "--property", "casa-99")
+
+
+# --- Reports ---
+
+
+def test_a_storm_that_is_reported_and_taken_back_makes_and_withdraws_care() -> None:
+    place = garden()
+    row = actions.report(place, "storm", on=START, by=crew())
+    actions.plan_care(place.pk, today=START)
+    walk = CareTask.objects.get(rule="storm-walk")
+    assert (walk.opens_on, walk.state) == (START, "open")
+    actions.withdraw_report(row, reason="it was the neighbour's", by=office())
+    assert actions.plan_care(place.pk, today=START).withdrawn == 1
+    walk.refresh_from_db()
+    assert walk.state == "withdrawn"
+
+
+def test_a_request_without_words_and_a_kind_nobody_knows_are_refused() -> None:
+    place = garden()
+    with pytest.raises(ValueError, match="note is empty"):
+        actions.report(place, "owner_request", on=START, by=None)
+    with pytest.raises(ValueError, match="kind is 'comet'"):
+        actions.report(place, "comet", on=START, by=None)
+    with pytest.raises(ValueError, match="the day care starts"):
+        actions.report(place, "storm", on=START - timedelta(1), by=None)
+    assert not Report.objects.exists()
+
+
+def test_owners_report_nothing_themselves_and_crews_take_nothing_back() -> None:
+    place = garden()
+    with pytest.raises(PermissionDenied):
+        actions.report(place, "storm", on=START, by=owner())
+    row = actions.report(place, "storm", on=START, by=None)
+    with pytest.raises(PermissionDenied):
+        actions.withdraw_report(row, reason="no storm", by=crew())
+
+
+def test_what_a_crew_leaves_on_the_timer_is_what_the_next_reset_is_counted_from() -> None:
+    place = garden()
+    timer = put(place, "transformer", "T1", capacity_va=150.0, timer="plain")
+    actions.plan_care(place.pk, today=START)
+    resets = CareTask.objects.filter(rule="light-timer-reset").order_by("due_on")
+    days = [task.due_on for task in resets]
+    first = resets[0]
+    leave_settings(timer, first.details["settings"]["T1"], by=None)
+    actions.settle(first, "done", on=START, by=None)
+    assert not actions.plan_care(place.pk, today=START)
+    assert [task.due_on for task in resets.all()] == days

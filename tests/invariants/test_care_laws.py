@@ -300,7 +300,7 @@ def test_every_occurrence_of_an_interval_is_an_interval_after_the_one_before() -
     for each in catalog().values():
         if each.every_days is None or each.within or each.kind != "turf":
             continue
-        series = Series(scene, each, garden.thing(40), None, (), START, START + HORIZON)
+        series = Series(scene, each, garden.thing(40), None, START, START + HORIZON)
         dues = [want.window.due for want in occurrences(series)]
         steps = {(later - earlier).days for earlier, later in pairwise(dues)}
         assert steps <= {interval_days(series)}

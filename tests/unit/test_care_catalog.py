@@ -1,5 +1,8 @@
 """The rule files and what is refused in them."""
 
+from datetime import date
+from typing import Any
+
 import pytest
 
 from landscape_care.care.catalog import (
@@ -13,10 +16,13 @@ from landscape_care.care.catalog import (
     read_rules,
     refuse_shared_names,
     rule_named,
+    trouble_with,
+    with_adjustment,
 )
 from landscape_care.care.cautions import cautions
 from landscape_care.care.checks import check_rules, unknown_names
 from landscape_care.trades.kinds import KINDS
+from tests.unit.care_garden import courtyard, of_rule, tasks
 
 GOOD = """
 [drip-flush]
@@ -199,7 +205,7 @@ def test_an_adjustment_under_an_old_name_counts_for_the_renamed_rule() -> None:
 )
 def test_an_adjustment_a_rule_cannot_have_is_refused(rule: str, values: Adjustment, said: str) -> None:
     with pytest.raises(ValueError, match=said):
-        adjusted(catalog(), {rule: values}, {})
+        with_adjustment(catalog()[rule], values)
 
 
 def test_an_agreement_leaves_out_what_it_does_not_pay_for_and_stretches_what_repeats() -> None:
@@ -207,3 +213,58 @@ def test_an_agreement_leaves_out_what_it_does_not_pay_for_and_stretches_what_rep
     assert {rule.stem for rule in rules.values()} == {"turf", "lighting"}
     assert rules["turf-brushing"].at_least_days == 28
     assert len(agreed(catalog(), [], 7)) == len(catalog())
+
+
+# --- Days of the year that the company sets itself ---
+
+
+def test_own_days_take_the_place_of_a_season_and_rename_nothing() -> None:
+    before = of_rule(tasks(courtyard()), "perennial-cutback")
+    rules = adjusted(catalog(), {"perennial-cutback": Adjustment(fixed="01-20..02-10")}, {})
+    after = of_rule(tasks(courtyard(), rules), "perennial-cutback")
+    assert [want.key for want in after] == [want.key for want in before]
+    assert [(w.window.opens, w.window.closes) for w in after] == [(date(2027, 1, 20), date(2027, 2, 10))]
+
+
+def test_own_days_across_the_turn_of_the_year_keep_the_name_of_the_season() -> None:
+    rules = adjusted(catalog(), {"leaf-netting": Adjustment(fixed="12-15..01-15")}, {})
+    [want] = of_rule(tasks(courtyard(), rules, through=date(2027, 6, 1)), "leaf-netting")
+    plain = of_rule(tasks(courtyard(), through=date(2027, 12, 31)), "leaf-netting")
+    assert want.window.opens == date(2026, 12, 15)
+    assert want.occurrence.endswith(plain[-1].occurrence.partition("-")[2])
+
+
+def test_a_repeating_rule_keeps_to_own_days_of_the_year() -> None:
+    rules = adjusted(catalog(), {"paving-sealing": Adjustment(every_days=365, fixed="10-01..10-31")}, {})
+    found = of_rule(tasks(courtyard(), rules, through=date(2029, 12, 1)), "paving-sealing")
+    assert {want.window.due.month for want in found} <= {10}
+
+
+@pytest.mark.parametrize(
+    ("rule", "values", "words"),
+    [
+        ("turf-brushing", {"fixed": "03-01..03-21"}, "follows no season"),
+        ("perennial-cutback", {"fixed": "spring"}, "wanted first and last day"),
+        ("perennial-cutback", {"fixed": "13-01..13-05"}, "13-01"),
+        ("perennial-cutback", {"fixed": "03-01..03-21", "offset_days": 3}, "either"),
+        ("drain-clearing", {"fixed": "03-01..03-21"}, "more than one season"),
+    ],
+)
+def test_own_days_that_make_no_sense_are_refused(rule: str, values: dict[str, Any], words: str) -> None:
+    with pytest.raises(ValueError, match=words):
+        with_adjustment(catalog()[rule], Adjustment(**values))
+
+
+def test_own_days_of_a_property_count_over_a_shift_of_the_company() -> None:
+    company = {"perennial-cutback": Adjustment(offset_days=7, minutes=50)}
+    own = {"perennial-cutback": Adjustment(fixed="01-20..02-10")}
+    rule = adjusted(catalog(), company, own)["perennial-cutback"]
+    assert (rule.fixed, rule.offset_days, rule.labour.set_up_minutes) == ("01-20..02-10", 0, 50)
+
+
+def test_values_that_a_newer_catalog_cannot_have_harm_nothing() -> None:
+    # As if the rule had repeated by days when the value was given.
+    rules = adjusted(catalog(), {"perennial-cutback": Adjustment(every_days=30)}, {})
+    assert rules["perennial-cutback"] == catalog()["perennial-cutback"]
+    assert "does not repeat" in trouble_with(catalog()["perennial-cutback"], Adjustment(every_days=30))
+    assert "no longer" in trouble_with(None, Adjustment(minutes=5))
