@@ -3,15 +3,18 @@
 import re
 import secrets
 from datetime import datetime, timedelta
-from hashlib import sha256
+from typing import Any
 
 from django.core.exceptions import PermissionDenied
 from django.db import transaction
-from django.db.models import Q
+from django.db.models import F, Q
 from django.utils import timezone
 
-from landscape_care.calendars.models import Address, Audience
-from landscape_care.calendars.queries import TARGETS, digest_of, target_code
+from landscape_care.calendars import queries
+from landscape_care.calendars.models import Address, Audience, CalendarFile
+from landscape_care.calendars.options import Options
+from landscape_care.calendars.polling import Poll
+from landscape_care.calendars.queries import TARGETS, target_code
 from landscape_care.dispatch.models import Crew
 from landscape_care.people.actions import record
 from landscape_care.people.models import Language, User
@@ -22,28 +25,71 @@ HINT_LENGTH = 6
 READ_NOTED_EVERY = timedelta(hours=1)
 _PRODUCT = re.compile(r"([A-Za-z][\w .-]{0,60})/[\w.]+")
 
+USUAL = Options()
 Target = Property | Client | Crew | Depot | None
 
 
+class AlreadySilent(Exception):  # noqa: N818 - it reads as a sentence
+    """The address was revoked before."""
+
+
 def issue(
-    audience: str, target: Target, *, name: str, language: str = "en", by: User | None
+    audience: str,
+    target: Target,
+    *,
+    name: str,
+    language: str = "en",
+    options: Options = USUAL,
+    by: User | None,
 ) -> tuple[Address, str]:
     """Make a secret address and return it with its token, which nobody can show again."""
     _allow(by)
     audience = Audience(audience)
     _check(audience, target, language)
+    _check_options(audience, options)
     token = secrets.token_urlsafe(TOKEN_BYTES)
     with transaction.atomic():
         address = Address.objects.create(
-            digest=digest_of(token),
+            digest=queries.digest_of(token),
             hint=token[:HINT_LENGTH],
             audience=audience,
             name=name,
             language=language,
+            **_columns(options),
             **({} if target is None else {audience.value: target}),
         )
         _record("issue address", address, by)
     return address, token
+
+
+def reissue(address: Address, *, by: User | None) -> tuple[Address, str]:
+    """Give out a new token for the same calendar; the old one is silent from now on."""
+    _allow(by)
+    with transaction.atomic():
+        if not revoke(address, by=by):
+            raise AlreadySilent(f"{address} was revoked before: issue a new one")
+        target = address.property or address.client or address.crew or address.depot
+        return issue(
+            address.audience,
+            target,
+            name=address.name,
+            language=address.language,
+            options=address.options(),
+            by=by,
+        )
+
+
+def choose(address: Address, options: Options, *, by: User | None) -> Address:
+    """Choose anew what a calendar shows; its subscribers see it when they read it next."""
+    _allow(by)
+    _check_options(Audience(address.audience), options)
+    with transaction.atomic():
+        rows = Address.objects.filter(pk=address.pk, revoked_at=None)
+        if not rows.update(version=F("version") + 1, **_columns(options)):
+            raise AlreadySilent(f"{address} was revoked before: issue a new one")
+        _record("choose for address", address, by)
+    address.refresh_from_db()
+    return address
 
 
 def revoke(address: Address, *, by: User | None) -> bool:
@@ -52,35 +98,18 @@ def revoke(address: Address, *, by: User | None) -> bool:
     with transaction.atomic():
         if not Address.objects.filter(pk=address.pk, revoked_at=None).update(revoked_at=timezone.now()):
             return False
+        CalendarFile.objects.filter(pk=address.pk).delete()
         _record("revoke address", address, by)
     return True
 
 
-def note_read(address: Address, *, reader: str, now: datetime) -> bool:
+def note_read(poll: Poll, *, reader: str, now: datetime) -> bool:
     """Note that an address was read, at most once an hour."""
-    if address.last_read_at and now - address.last_read_at < READ_NOTED_EVERY:
+    if not poll.read_is_due:
         return False  # Not even an UPDATE without rows: it would wait for the lock of a writer.
     quiet = Q(last_read_at=None) | Q(last_read_at__lte=now - READ_NOTED_EVERY)
-    rows = Address.objects.filter(quiet, pk=address.pk)
+    rows = Address.objects.filter(quiet, pk=poll.address)
     return bool(rows.update(last_read_at=now, last_reader=reader_family(reader)))
-
-
-def note_body(address: Address, body: bytes, *, now: datetime) -> datetime:
-    """Note when a file first differed from the one before, and return that moment.
-
-    It grows by at least a second with each change, because Last-Modified has whole seconds.
-    """
-    digest = sha256(body).hexdigest()
-    known = address.body_changed_at
-    if known is not None and address.body_digest == digest:
-        return known
-    moment = now.replace(microsecond=0)
-    if known is not None:
-        moment = max(moment, known + timedelta(seconds=1))
-    Address.objects.filter(pk=address.pk, body_digest=address.body_digest).update(
-        body_digest=digest, body_changed_at=moment
-    )
-    return moment
 
 
 def reader_family(agent: str) -> str:
@@ -105,6 +134,26 @@ def _check(audience: Audience, target: Target, language: str) -> None:
         )
     if language not in Language.values:
         raise ValueError(f"language {language!r}: one of {', '.join(Language.values)} is right")
+
+
+def _check_options(audience: Audience, options: Options) -> None:
+    owners = audience in (Audience.PROPERTY, Audience.CLIENT)
+    if audience == Audience.CREW and (options.shows not in ("all", "visits") or options.stems):
+        raise ValueError("shows and stems: a crew sees all its stops, choose neither")
+    if options.shows == "seasons" and not owners:
+        raise ValueError("shows 'seasons': owners alone have care of the season, choose windows instead")
+    if options.shows in ("seasons", "windows") and options.alarm_minutes is not None:
+        raise ValueError(f"alarm_minutes {options.alarm_minutes}: whole days sound no alarm, leave it empty")
+
+
+def _columns(options: Options) -> dict[str, Any]:
+    return {
+        "shows": options.shows,
+        "stems": list(options.stems),
+        "past_days": options.past_days,
+        "ahead_days": options.ahead_days,
+        "alarm_minutes": options.alarm_minutes,
+    }
 
 
 def _record(verb: str, address: Address, by: User | None) -> None:

@@ -29,6 +29,7 @@ class TaskFacts:
     closes_on: date
     state: str
     changed_at: datetime
+    key: str = ""
     revision: int = 0
     minutes: int = 0
     people: int = 1

@@ -6,19 +6,20 @@ change (RFC 5545, 3.8.7.2) and the same events give the same bytes.
 """
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from functools import lru_cache
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
-from icalendar import Calendar, Event, vDuration, vText
+from icalendar import Alarm, Calendar, Event, vDuration, vText
 
 from landscape_care.calendars.time_zones import can_be_written, zone_rule
 
 STATUSES = ("CONFIRMED", "TENTATIVE", "CANCELLED")
 PRODUCT = "-//Landscape Care//Care calendar//"
+_BEGIN = b"BEGIN:VEVENT\r\nUID:"
 _LINE_BREAKS = re.compile("\r\n|[\r\u2028\u2029]")
 # Control characters, the byte order mark and lone surrogates have no place in a calendar file.
 _FORBIDDEN = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\ufeff\ud800-\udfff\ufffe\uffff]")
@@ -98,6 +99,7 @@ class FeedEvent:
     url: str = ""
     categories: tuple[str, ...] = ()
     transparent: bool = True
+    alarm_minutes: int | None = None
 
     def __post_init__(self) -> None:
         """Refuse an entry that no calendar may carry."""
@@ -107,6 +109,13 @@ class FeedEvent:
             raise ValueError(f"changed_at {self.changed_at}: a moment with its offset is right")
         if self.status not in STATUSES:
             raise ValueError(f"status {self.status!r}: one of {', '.join(STATUSES)} is right")
+        if self.alarm_minutes is not None and self.alarm_minutes < 0:
+            raise ValueError(f"alarm_minutes {self.alarm_minutes}: minutes before the start, from 0 up")
+
+    def content(self) -> tuple[str, ...]:
+        """All that the entry says, apart from the stamps of its last change."""
+        shown = (self.span, self.status, self.location, self.place, self.url, self.transparent)
+        return (self.summary, self.description, *self.categories, str(self.alarm_minutes), *map(str, shown))
 
     def first_day(self) -> date:
         """The local day on which the entry begins."""
@@ -125,15 +134,29 @@ class Heading:
     url: str = ""
 
 
-def render(events: Sequence[FeedEvent], heading: Heading) -> bytes:
-    """Return the calendar file; an empty one is refused, because subscribers would lose what they have."""
+def render(
+    events: Sequence[FeedEvent], heading: Heading, *, drawn: Mapping[UUID, bytes] | None = None
+) -> bytes:
+    """Return the calendar file; an empty one is refused, because subscribers would lose what they have.
+
+    `drawn` has the bytes of entries that are as they were in an earlier file.
+    """
     if not events:
         raise ValueError("events is empty: a calendar carries at least one entry")
     uids = {event.uid for event in events}
     if len(uids) != len(events):
         raise ValueError(f"{len(events)} entries share {len(uids)} UIDs: each entry needs its own")
-    parts = [_opening(heading), *map(_zone, _zones(events)), *map(_entry, events), b"END:VCALENDAR\r\n"]
+    ready = drawn or {}
+    entries = [ready.get(event.uid) or _entry(event) for event in events]
+    parts = [_opening(heading), *map(_zone, _zones(events)), *entries, b"END:VCALENDAR\r\n"]
     return b"".join(parts)
+
+
+def entries_of(body: bytes) -> dict[UUID, bytes]:
+    """The bytes of each entry of a file that was made here, by UID."""
+    pieces = body.partition(_BEGIN)[2].removesuffix(b"END:VCALENDAR\r\n").split(_BEGIN)
+    # The UID is the first line of each; 36 characters of a UUID.
+    return {UUID(piece[:36].decode("ascii")): _BEGIN + piece for piece in pieces if piece}
 
 
 def clean(text: str) -> str:
@@ -174,7 +197,6 @@ def _opening(heading: Heading) -> bytes:
     return bytes(calendar.to_ical(sorted=False)).removesuffix(b"END:VCALENDAR\r\n")
 
 
-@lru_cache(maxsize=8192)
 def _entry(event: FeedEvent) -> bytes:
     entry = Event()
     entry.add("uid", str(event.uid))
@@ -212,6 +234,17 @@ def _add_details(entry: Event, event: FeedEvent) -> None:
         entry.add("url", _address(event.url))
     if event.categories:
         entry.add("categories", [one_line(category) for category in event.categories])
+    if event.alarm_minutes is not None:
+        entry.add_component(_alarm(event))
+
+
+def _alarm(event: FeedEvent) -> Alarm:
+    # Words on a screen alone: a calendar from elsewhere has no business sounding or mailing.
+    alarm = Alarm()
+    alarm.add("action", "DISPLAY")
+    alarm.add("trigger", -timedelta(minutes=event.alarm_minutes or 0))
+    alarm.add("description", Text(one_line(event.summary)))
+    return alarm
 
 
 def _address(url: str) -> str:

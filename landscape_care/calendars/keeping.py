@@ -5,9 +5,11 @@ that were right a moment ago are the better answer.
 """
 
 from collections import OrderedDict
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from threading import Lock
+
+from landscape_care.calendars.polling import StoredFile
 
 MOST = 500
 LONGEST = timedelta(hours=6)
@@ -15,12 +17,12 @@ LONGEST = timedelta(hours=6)
 
 @dataclass(frozen=True, slots=True)
 class Kept:
-    """A file as it was served: its bytes, when they first differed, its language."""
+    """A file as it was served, with its bytes, its language and when it was last known to be good."""
 
-    body: bytes
-    changed_at: datetime
+    head: StoredFile
+    zipped: bytes
     language: str
-    kept_at: datetime
+    good_at: datetime
 
 
 class LastGood:
@@ -38,6 +40,17 @@ class LastGood:
             while len(self._files) > self._most:
                 self._files.popitem(last=False)
 
+    def still_good(self, digest: str, tag: str, now: datetime) -> None:
+        """Note that a kept file is what the database has, or drop it when it is not."""
+        with self._lock:
+            kept = self._files.get(digest)
+            if kept is None:
+                return
+            if kept.head.tag == tag:
+                self._files[digest] = replace(kept, good_at=now)
+            else:
+                del self._files[digest]
+
     def forget(self, digest: str) -> None:
         """Drop the file of an address that no longer answers."""
         with self._lock:
@@ -47,4 +60,4 @@ class LastGood:
         """The kept file, unless it is too old to be told."""
         with self._lock:
             kept = self._files.get(digest)
-        return kept if kept and now - kept.kept_at <= self._longest else None
+        return kept if kept and now - kept.good_at <= self._longest else None

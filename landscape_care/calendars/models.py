@@ -4,6 +4,7 @@ from typing import ClassVar
 
 from django.db import models
 
+from landscape_care.calendars.options import Options
 from landscape_care.dispatch.models import Crew
 from landscape_care.people.models import Language
 from landscape_care.properties.models import Client, Depot, Property
@@ -17,6 +18,15 @@ class Audience(models.TextChoices):
     CREW = "crew", "A crew"
     DEPOT = "depot", "A depot"
     COMPANY = "company", "The whole company"
+
+
+class Shows(models.TextChoices):
+    """What a calendar shows of all that its audience may see."""
+
+    ALL = "all", "Visits and care of the season"
+    VISITS = "visits", "Visits alone"
+    SEASONS = "seasons", "Care of the season alone"
+    WINDOWS = "windows", "Every care window"
 
 
 class Address(models.Model):
@@ -35,8 +45,14 @@ class Address(models.Model):
     revoked_at = models.DateTimeField(null=True, blank=True)
     last_read_at = models.DateTimeField(null=True, blank=True)
     last_reader = models.CharField(max_length=80, blank=True)
-    body_digest = models.CharField(max_length=64, blank=True, help_text="SHA-256 of the file as last built")
-    body_changed_at = models.DateTimeField(null=True, blank=True, help_text="When that file first differed")
+    shows = models.CharField(max_length=8, choices=Shows.choices, default=Shows.ALL)
+    stems = models.JSONField(default=list, blank=True, help_text="Kinds of care; none for all")
+    past_days = models.PositiveSmallIntegerField(null=True, blank=True, help_text="How far back, in days")
+    ahead_days = models.PositiveSmallIntegerField(null=True, blank=True, help_text="How far ahead, in days")
+    alarm_minutes = models.PositiveSmallIntegerField(
+        null=True, blank=True, help_text="Minutes before a visit at which an alarm sounds; empty for none"
+    )
+    version = models.PositiveIntegerField(default=0, help_text="Grows when what is shown is chosen anew")
 
     class Meta:  # noqa: D106 - the table's own rules
         ordering: ClassVar = ["id"]
@@ -56,3 +72,47 @@ class Address(models.Model):
 
     def __str__(self) -> str:
         return f"{self.audience} {self.name} ({self.hint}…)"
+
+    def options(self) -> Options:
+        """What was chosen for this address."""
+        return Options(
+            shows=self.shows,
+            stems=tuple(self.stems),
+            past_days=self.past_days,
+            ahead_days=self.ahead_days,
+            alarm_minutes=self.alarm_minutes,
+        )
+
+
+class CalendarFile(models.Model):
+    """The file of an address as it was last told: what is sent, and what was told of each entry.
+
+    Moments are whole seconds since 1970 in UTC, as Last-Modified has them.
+    """
+
+    address = models.OneToOneField(
+        Address, primary_key=True, on_delete=models.CASCADE, related_name="calendar_file"
+    )
+    made_of = models.CharField(max_length=120, help_text="Mark of the rows and the code it was made from")
+    fresh_until_s = models.BigIntegerField(help_text="When the day ends there and another day is shown")
+    changed_s = models.BigIntegerField(help_text="When the file first differed from the one before")
+    tag = models.CharField(max_length=64, help_text="First half of the SHA-256 of the file")
+    size = models.PositiveIntegerField(help_text="Bytes")
+    zipped_size = models.PositiveIntegerField(help_text="Bytes with gzip")
+    zipped = models.BinaryField(help_text="The file with gzip")
+    told = models.BinaryField(help_text="Content, sequence and moment of each entry as last told")
+
+    def __str__(self) -> str:
+        return f"file of {self.address}"
+
+
+class Change(models.Model):
+    """That something which calendars tell was changed; written by triggers of the database alone.
+
+    `about` is `property:<number>`, `all` or `routes`; the row `watching` stands while the triggers do.
+    """
+
+    about = models.CharField(max_length=40, db_index=True)
+
+    def __str__(self) -> str:
+        return self.about

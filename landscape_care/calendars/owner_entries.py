@@ -4,6 +4,7 @@ Only what is listed here reaches an owner. Access notes, codes, crews, reasons a
 """
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from itertools import groupby
 from uuid import UUID
@@ -36,8 +37,11 @@ _OPEN_BY_STEM = (
 )
 
 
-def visit_entry(visit: VisitFacts, language: str, *, many: bool = False) -> FeedEvent | None:
-    """A visit for its owner; `many` names the property where a calendar holds several."""
+def visit_entry(visit: VisitFacts, language: str, *, many: bool = False, page: str = "") -> FeedEvent | None:
+    """A visit for its owner; `many` names the property where a calendar holds several.
+
+    `page` is where another day can be asked for while the visit is still to come.
+    """
     span = _span(visit)
     if span is None:
         return None
@@ -50,8 +54,17 @@ def visit_entry(visit: VisitFacts, language: str, *, many: bool = False) -> Feed
         description=_description(visit, language),
         status="CANCELLED" if visit.off() else "CONFIRMED",
         location=visit.place.address,
+        url=page if visit.state == "published" else "",
         categories=_categories("visit", visit.place, language, many=many),
     )
+
+
+def with_link(entry: FeedEvent, language: str) -> FeedEvent:
+    """The entry with its link in words as well, because several programs do not show URL."""
+    if not entry.url:
+        return entry
+    line = say(language, "another_day", url=entry.url)
+    return replace(entry, description="\n\n".join(filter(None, (entry.description, line))))
 
 
 def _span(visit: VisitFacts) -> Days | Hours | None:

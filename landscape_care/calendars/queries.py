@@ -1,9 +1,9 @@
 """Reads of the calendars room: live addresses, and the entries that each may show."""
 
 import hashlib
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime, time, timedelta
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
@@ -12,11 +12,13 @@ from django.db.models import Q, QuerySet
 
 from landscape_care.calendars import stored_facts
 from landscape_care.calendars.crew_entries import day_entry, stop_entry
-from landscape_care.calendars.facts import VisitFacts, named_uid
-from landscape_care.calendars.feeds import FeedEvent, Heading, render
-from landscape_care.calendars.models import Address, Audience
+from landscape_care.calendars.facts import PlaceFacts, VisitFacts, named_uid
+from landscape_care.calendars.feeds import FeedEvent, Heading, Hours, render
+from landscape_care.calendars.links import visit_link
+from landscape_care.calendars.models import Address, Audience, Shows
 from landscape_care.calendars.office_entries import office_entry
-from landscape_care.calendars.owner_entries import nothing_yet, season_entries, visit_entry
+from landscape_care.calendars.owner_entries import nothing_yet, season_entries, visit_entry, with_link
+from landscape_care.calendars.window_entries import window_entries
 from landscape_care.calendars.words import say
 from landscape_care.care.models import CareTask
 from landscape_care.dispatch.models import Crew, PlanState, Stop
@@ -29,6 +31,7 @@ OWNER_AHEAD = timedelta(days=396)
 CREW_PAST, CREW_AHEAD = timedelta(days=14), timedelta(days=60)
 OFFICE_PAST, OFFICE_AHEAD = timedelta(days=30), timedelta(days=120)
 WAITING_AHEAD = timedelta(days=30)
+WINDOW_PAST, WINDOW_AHEAD = timedelta(days=30), timedelta(days=90)
 OFF_STAYS = timedelta(days=14)
 REFRESH = timedelta(hours=1)
 REFRESH_CREW = timedelta(minutes=15)
@@ -54,6 +57,11 @@ def live_address(token: str) -> Address | None:
     return _addresses().filter(digest=digest_of(token)).first()
 
 
+def live_address_numbered(number: int) -> Address | None:
+    """The live address with a number."""
+    return _addresses().filter(pk=number).first()
+
+
 def live_addresses() -> QuerySet[Address]:
     """All addresses that still answer."""
     return _addresses()
@@ -77,20 +85,36 @@ def _addresses() -> QuerySet[Address]:
     )
 
 
+# --- What an address shows ------------------------------------------------------------------------
+
+
 def events(address: Address, today: date) -> list[FeedEvent]:
     """Everything an address shows on a day, never nothing."""
     return list(_shown(address, today)[0])
 
 
-def calendar_file(address: Address, today: date) -> bytes:
-    """The calendar file of an address on a day."""
+def entries(address: Address, today: date) -> tuple[list[FeedEvent], Heading]:
+    """What the file of an address tells on a day, and what it says about itself."""
     shown, left = _shown(address, today)
-    return render(shown, heading(address, count=len(shown), left=left))
+    told = [with_link(event, address.language) for event in shown] if _for_owners(address) else shown
+    return told, heading(address, count=len(shown), left=left)
+
+
+def calendar_file(address: Address, today: date) -> bytes:
+    """The calendar file of an address on a day, as to somebody who was told nothing before."""
+    return render(*entries(address, today))
+
+
+def _for_owners(address: Address) -> bool:
+    return _KINDS[Audience(address.audience)] == "owner"
 
 
 def heading(address: Address, *, count: int = 0, left: int = 0) -> Heading:
     """What the calendar of an address says about itself."""
     kind = _KINDS[Audience(address.audience)]
+    colour = {"owner": "seagreen", "crew": "steelblue", "office": "darkgoldenrod"}[kind]
+    if address.shows == Shows.WINDOWS:
+        kind, colour = "window", "olivedrab"
     text = say(address.language, f"{kind}_calendar_text")
     if left:
         text += "\n" + say(address.language, "cut", count=count, left=left)
@@ -99,7 +123,7 @@ def heading(address: Address, *, count: int = 0, left: int = 0) -> Heading:
         description=text,
         language=address.language,
         refresh=REFRESH_CREW if address.audience == Audience.CREW else REFRESH,
-        colour={"owner": "seagreen", "crew": "steelblue", "office": "darkgoldenrod"}[kind],
+        colour=colour,
         url=f"{settings.SITE_URL}{settings.LOGIN_URL}",
     )
 
@@ -121,6 +145,11 @@ def local_day(address: Address, now: datetime) -> date:
     return now.astimezone(ZoneInfo(_time_zone(address))).date()
 
 
+def day_ends_at(address: Address, today: date) -> datetime:
+    """The moment at which a day ends where the calendar is about."""
+    return datetime.combine(today + timedelta(days=1), time(), ZoneInfo(_time_zone(address)))
+
+
 def _time_zone(address: Address) -> str:
     if address.property:
         return address.property.time_zone
@@ -132,7 +161,8 @@ def _time_zone(address: Address) -> str:
 
 
 def _shown(address: Address, today: date) -> tuple[list[FeedEvent], int]:
-    found = _READERS[Audience(address.audience)](address, today)
+    read = _window_events if address.shows == Shows.WINDOWS else _READERS[Audience(address.audience)]
+    found = read(address, today)
     if not found:
         uid = named_uid("nothing", address.audience, target_code(address))
         return [nothing_yet(uid, address.issued_at, address.language, crew=bool(address.crew))], 0
@@ -142,36 +172,108 @@ def _shown(address: Address, today: date) -> tuple[list[FeedEvent], int]:
     return nearest, len(found) - len(nearest)
 
 
+def _span_of(address: Address, past: timedelta, ahead: timedelta, today: date) -> tuple[date, date]:
+    """The first and last day of an address: as usual for its audience, or as chosen for it."""
+    chosen = address.options()
+    back = past if chosen.past_days is None else timedelta(days=chosen.past_days)
+    on = ahead if chosen.ahead_days is None else timedelta(days=chosen.ahead_days)
+    return today - back, today + on
+
+
+def _with_kinds(visits: Iterable[VisitFacts], address: Address) -> list[VisitFacts]:
+    """The visits with the kinds of care that were chosen; one that is off has none left and stays."""
+    chosen = address.options()
+    narrowed = (
+        replace(visit, tasks=tuple(task for task in visit.tasks if chosen.has(task.stem))) for visit in visits
+    )
+    return [visit for visit in narrowed if visit.tasks or visit.off() or not chosen.stems]
+
+
+def _with_alarm(entry: FeedEvent, visit: VisitFacts, address: Address) -> FeedEvent:
+    """The entry with the alarm that was chosen, where something is still to come at an hour."""
+    if address.alarm_minutes is None or visit.state != "published" or not isinstance(entry.span, Hours):
+        return entry
+    return replace(entry, alarm_minutes=address.alarm_minutes)
+
+
 # --- Owners -----------------------------------------------------------------------------------
 
 
 def _owner_events(address: Address, today: date) -> list[FeedEvent]:
-    of_client = address.client is not None
-    owned = {"client": address.client} if of_client else {"pk": address.property_id}
-    where = stored_facts.places(Property.objects.filter(**owned))
-    visits = stored_facts.visits(_owner_window(today).filter(property__in=where), where)
-    entries = [visit_entry(visit, address.language, many=of_client) for visit in visits.values()]
-    found = [entry for entry in entries if entry is not None]
-    for key, tasks in stored_facts.tasks_of_places(_seasonal_tasks(where, today)).items():
-        found += season_entries(tasks, where[key], address.language, today=today, many=of_client)
+    chosen, where = address.options(), stored_facts.places(_places(address))
+    found = _owner_visits(address, where, today) if chosen.visits() else []
+    if not chosen.seasons():
+        return found
+    many = address.client is not None
+    for key, tasks in stored_facts.tasks_of_places(_seasonal_tasks(address, where, today)).items():
+        found += season_entries(tasks, where[key], address.language, today=today, many=many)
     return found
 
 
-def _owner_window(today: date) -> QuerySet[Visit]:
-    done = Q(state=VisitState.DONE, day__gte=today - DONE_PAST)
-    coming = Q(state=VisitState.PUBLISHED, day__gte=today - OWNER_PAST)
-    off = _OFF & _TOLD & Q(day__gte=today - OFF_STAYS)
-    return Visit.objects.filter(done | coming | off, day__lte=today + OWNER_AHEAD)
+def _owner_visits(address: Address, where: Mapping[int, PlaceFacts], today: date) -> list[FeedEvent]:
+    many = address.client is not None
+    rows = _owner_window(address, today).filter(property__in=where)
+    found = []
+    for visit in _with_kinds(stored_facts.visits(rows, where).values(), address):
+        page = visit_link(address.pk, visit.uid) if visit.state == "published" else ""
+        entry = visit_entry(visit, address.language, many=many, page=page)
+        if entry is not None:
+            found.append(_with_alarm(entry, visit, address))
+    return found
 
 
-def _seasonal_tasks(where: Iterable[int], today: date) -> QuerySet[CareTask]:
-    # Occurrences with a dash name a season, a month or a day; running numbers are routine care.
-    return CareTask.objects.filter(
-        property__in=where,
-        occurrence__contains="-",
-        closes_on__gte=today - OWNER_PAST,
-        opens_on__lte=today + OWNER_AHEAD,
+def _owner_window(address: Address, today: date) -> QuerySet[Visit]:
+    first, last = _span_of(address, OWNER_PAST, OWNER_AHEAD, today)
+    first_done = _span_of(address, DONE_PAST, OWNER_AHEAD, today)[0]
+    done = Q(state=VisitState.DONE, day__gte=first_done)
+    coming = Q(state=VisitState.PUBLISHED, day__gte=first)
+    off = _OFF & _TOLD & Q(day__gte=max(first, today - OFF_STAYS))
+    return Visit.objects.filter(done | coming | off, day__lte=last)
+
+
+def owner_visit(address: Address, uid: UUID) -> Visit | None:
+    """A visit that the calendar of an owner may tell of."""
+    rows = (
+        Visit.objects.filter(_TOLD, uid=uid, property__in=_places(address)) if _for_owners(address) else None
     )
+    return rows.select_related("property").first() if rows is not None else None
+
+
+def _places(address: Address) -> QuerySet[Property]:
+    """The properties that an address is about; for a crew none are its own."""
+    if address.property_id:
+        return Property.objects.filter(pk=address.property_id)
+    if address.client_id:
+        return Property.objects.filter(client=address.client_id)
+    if address.crew_id:
+        return Property.objects.none()
+    return Property.objects.filter(depot=address.depot_id) if address.depot_id else Property.objects.all()
+
+
+def _seasonal_tasks(address: Address, where: Iterable[int], today: date) -> QuerySet[CareTask]:
+    # Occurrences with a dash name a season, a month or a day; running numbers are routine care.
+    first, last = _span_of(address, OWNER_PAST, OWNER_AHEAD, today)
+    rows = CareTask.objects.filter(
+        property__in=where, occurrence__contains="-", closes_on__gte=first, opens_on__lte=last
+    )
+    return rows.filter(stem__in=address.stems) if address.stems else rows
+
+
+# --- Care windows -----------------------------------------------------------------------------
+
+
+def _window_events(address: Address, today: date) -> list[FeedEvent]:
+    first, last = _span_of(address, WINDOW_PAST, WINDOW_AHEAD, today)
+    where = stored_facts.places(_places(address))
+    rows = CareTask.objects.filter(property__in=_places(address), closes_on__gte=first, opens_on__lte=last)
+    if address.stems:
+        rows = rows.filter(stem__in=address.stems)
+    many = address.property_id is None
+    return [
+        entry
+        for key, tasks in stored_facts.tasks_of_places(rows).items()
+        for entry in window_entries(tasks, where[key], address.language, today=today, many=many)
+    ]
 
 
 # --- Crews ------------------------------------------------------------------------------------
@@ -181,12 +283,16 @@ def _crew_events(address: Address, today: date) -> list[FeedEvent]:
     crew = address.crew
     if crew is None:
         raise ValueError(f"address {address}: the audience crew needs a crew")
-    window = Visit.objects.filter(_TOLD, day__range=(today - CREW_PAST, today + CREW_AHEAD))
+    window = Visit.objects.filter(_TOLD, day__range=_span_of(address, CREW_PAST, CREW_AHEAD, today))
     rows = window.filter(_of_crew(crew))
     where = stored_facts.places_with_access(Property.objects.filter(pk__in=rows.values("property")))
     visits = list(stored_facts.visits(rows, where, lines=True).values())
     days = {day: _Day.of(day, visits) for day in {visit.day for visit in visits if visit.day}}
-    stops = [days[visit.day].entry(visit, crew, address.language) for visit in visits if visit.day]
+    stops = [
+        _with_alarm(days[visit.day].entry(visit, crew, address.language), visit, address)
+        for visit in visits
+        if visit.day
+    ]
     return stops + [_crew_day(address, crew, day) for day, stops_of in days.items() if stops_of.order]
 
 
@@ -231,19 +337,26 @@ class _Day:
 
 
 def _office_events(address: Address, today: date) -> list[FeedEvent]:
-    told = Q(state__in=(VisitState.PUBLISHED, VisitState.DONE), day__gte=today - OFFICE_PAST)
-    off = Q(state=VisitState.WITHDRAWN, day__gte=today - OFF_STAYS) & _TOLD
-    waiting = Q(state=VisitState.PLANNED, closes_on__gte=today, opens_on__lte=today + WAITING_AHEAD)
-    rows = Visit.objects.filter((told | off) & Q(day__lte=today + OFFICE_AHEAD) | waiting)
+    first, last = _span_of(address, OFFICE_PAST, OFFICE_AHEAD, today)
+    told = Q(state__in=(VisitState.PUBLISHED, VisitState.DONE), day__gte=first)
+    off = Q(state=VisitState.WITHDRAWN, day__gte=max(first, today - OFF_STAYS)) & _TOLD
+    waiting = Q(
+        state=VisitState.PLANNED, closes_on__gte=today, opens_on__lte=min(last, today + WAITING_AHEAD)
+    )
+    rows = Visit.objects.filter((told | off) & Q(day__lte=last) | waiting)
     if address.depot is not None:
         rows = rows.filter(property__depot=address.depot)
     where = stored_facts.places(Property.objects.filter(pk__in=rows.values("property")))
     found, language = list(rows), address.language
-    facts = stored_facts.visits(found, where)
-    return [
-        office_entry(facts[row.pk], language, notes=_notes(row, language), reason=row.withdrawn_reason)
+    kept = {visit.uid: visit for visit in _with_kinds(stored_facts.visits(found, where).values(), address)}
+    entries = {
+        row.uid: office_entry(
+            kept[row.uid], language, notes=_notes(row, language), reason=row.withdrawn_reason
+        )
         for row in found
-    ]
+        if row.uid in kept
+    }
+    return [_with_alarm(entry, kept[uid], address) for uid, entry in entries.items()]
 
 
 def _notes(row: Visit, language: str) -> tuple[str, ...]:

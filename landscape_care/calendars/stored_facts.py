@@ -15,6 +15,7 @@ from landscape_care.visits.models import Visit
 
 # A calendar reads thousands of tasks and shows little of each: columns instead of whole rows.
 _COLUMNS = (
+    "key",
     "rule",
     "stem",
     "occurrence",

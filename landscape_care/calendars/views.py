@@ -2,9 +2,8 @@
 
 import gzip
 import logging
-from datetime import datetime
-from functools import lru_cache
-from hashlib import sha256
+from dataclasses import dataclass
+from datetime import UTC, datetime
 
 from django.db import DatabaseError
 from django.http import HttpRequest, HttpResponse
@@ -14,8 +13,9 @@ from django.views.decorators.csrf import csrf_exempt
 
 from landscape_care.calendars import actions, queries
 from landscape_care.calendars.conditions import has_current, wants_gzip
+from landscape_care.calendars.filing import Made, renew
 from landscape_care.calendars.keeping import Kept, LastGood
-from landscape_care.calendars.models import Address
+from landscape_care.calendars.polling import Poll, StoredFile, poll, zipped_file
 
 log = logging.getLogger(__name__)
 last_good = LastGood()
@@ -29,82 +29,110 @@ _NOBODY = "No calendar lives at this address. Ask the office for a new one.\n"
 _AWAY = "The calendar cannot be read just now. Keep what you have and try again in a few minutes.\n"
 
 
+@dataclass(frozen=True, slots=True)
+class Found:
+    """What is there to answer with; the bytes only where they are at hand already."""
+
+    head: StoredFile
+    language: str
+    address: int
+    zipped: bytes | None = None
+
+
 @csrf_exempt
 def feed(request: HttpRequest, token: str) -> HttpResponse:
     """Answer a calendar program; never with an empty or doubtful calendar."""
     if request.method not in METHODS:
         return _plain(405, "A calendar can only be read.\n", Allow=", ".join(METHODS))
-    now = timezone.now()
-    kept = _current(token, request.headers.get("User-Agent", ""), now)
-    if isinstance(kept, HttpResponse):
-        return kept
-    return _answer(request, kept)
-
-
-def _current(token: str, reader: str, now: datetime) -> Kept | HttpResponse:
-    digest = queries.digest_of(token)
+    now, digest = timezone.now(), queries.digest_of(token)
     try:
-        address = queries.live_address(token)
-        if address is None:
+        asked = poll(digest, quiet_since=now - actions.READ_NOTED_EVERY)
+        found = _found(asked, now) if asked else None
+        if asked is None or found is None:
             last_good.forget(digest)
             return _plain(404, _NOBODY)
-        kept = _built(address, reader, now)
+        _note(asked, found, request.headers.get("User-Agent", ""), now)
+        return _answer(request, digest, found, now)
     except Exception:
         # Whatever it was: an error can freeze a reader, a doubtful answer can empty its calendar.
-        log.exception("A calendar could not be built; the last good one is served where there is one.")
-        return last_good.get(digest, now) or _plain(503, _AWAY, **{"Retry-After": "300"})
-    last_good.keep(digest, kept)
-    return kept
+        log.exception("A calendar could not be read; the last good one is served where there is one.")
+        kept = last_good.get(digest, now)
+        if kept is None:
+            return _plain(503, _AWAY, **{"Retry-After": "300"})
+        return _answer(request, digest, Found(kept.head, kept.language, 0, kept.zipped), kept.good_at)
 
 
-def _built(address: Address, reader: str, now: datetime) -> Kept:
-    body = queries.calendar_file(address, queries.local_day(address, now))
-    return Kept(body, _noted(address, body, reader, now), address.language, now)
-
-
-def _noted(address: Address, body: bytes, reader: str, now: datetime) -> datetime:
+def _found(asked: Poll, now: datetime) -> Found | None:
+    """The stored file while it is fresh, a new one otherwise; the old one when making it fails."""
+    if asked.stored is not None and asked.fresh(now.timestamp()):
+        return Found(asked.stored, asked.language, asked.address)
     try:
-        actions.note_read(address, reader=reader, now=now)
-        return actions.note_body(address, body, now=now)
+        made: Made | None = renew(asked, now)
+    except Exception:
+        if asked.stored is None:
+            raise
+        log.exception("A calendar could not be made; the one stored last is served.")
+        return Found(asked.stored, asked.language, asked.address)
+    return Found(made.head, asked.language, asked.address, made.zipped) if made else None
+
+
+def _note(asked: Poll, found: Found, reader: str, now: datetime) -> None:
+    last_good.still_good(asked.digest, found.head.tag, now)
+    try:
+        actions.note_read(asked, reader=reader, now=now)
     except DatabaseError as error:
-        # A database that cannot be written is no reason to withhold a file that was built.
         log.warning("Reading a calendar could not be noted: %s", error)
-        return now
 
 
-def _answer(request: HttpRequest, kept: Kept) -> HttpResponse:
+def _answer(request: HttpRequest, digest: str, found: Found, now: datetime) -> HttpResponse:
     zipped = wants_gzip(request.headers.get("Accept-Encoding", ""))
-    body = _zipped(kept.body) if zipped else kept.body
-    tag = f'"{sha256(kept.body).hexdigest()[:32]}{"-gzip" if zipped else ""}"'
-    current = has_current(
-        tag,
-        kept.changed_at,
+    if _is_current(request, found.head, zipped=zipped):
+        return HttpResponse(status=304, headers=_headers(found.head, found.language, zipped=zipped))
+    if request.method == "HEAD":
+        return HttpResponse(headers=_headers(found.head, found.language, zipped=zipped))
+    stored = _bytes(found)
+    if stored is None:
+        last_good.forget(digest)
+        return _plain(404, _NOBODY)
+    head, body = stored
+    last_good.keep(digest, Kept(head, body, found.language, now))
+    return HttpResponse(
+        body if zipped else gzip.decompress(body), headers=_headers(head, found.language, zipped=zipped)
+    )
+
+
+def _bytes(found: Found) -> tuple[StoredFile, bytes] | None:
+    """Head and bytes together, because a newer file may have been stored; None once it is revoked."""
+    return (found.head, found.zipped) if found.zipped is not None else zipped_file(found.address)
+
+
+def _is_current(request: HttpRequest, head: StoredFile, *, zipped: bool) -> bool:
+    return has_current(
+        _tag(head, zipped=zipped),
+        datetime.fromtimestamp(head.changed_s, UTC),
         none_match=request.headers.get("If-None-Match"),
         modified_since=request.headers.get("If-Modified-Since"),
     )
-    silent = current or request.method == "HEAD"
+
+
+def _tag(head: StoredFile, *, zipped: bool) -> str:
+    return f'"{head.tag}-gzip"' if zipped else f'"{head.tag}"'
+
+
+def _headers(head: StoredFile, language: str, *, zipped: bool) -> dict[str, str]:
     # Also a 304 tells the length of the file; zero would be taken for the length of the stored copy.
-    headers = _headers(kept, tag, len(body)) | ({"Content-Encoding": "gzip"} if zipped else {})
-    return HttpResponse(b"" if silent else body, status=304 if current else 200, headers=headers)
-
-
-def _headers(kept: Kept, tag: str, length: int) -> dict[str, str]:
     return {
         **_ALWAYS,
         "Content-Type": "text/calendar; charset=utf-8",
-        "Content-Language": kept.language,
-        "Content-Length": str(length),
+        "Content-Language": language,
+        "Content-Length": str(head.zipped_size if zipped else head.size),
         "Content-Disposition": 'inline; filename="garden-care.ics"',
         "Cache-Control": "private, no-cache",
-        "ETag": tag,
-        "Last-Modified": http_date(kept.changed_at.timestamp()),
+        "ETag": _tag(head, zipped=zipped),
+        "Last-Modified": http_date(head.changed_s),
         "Vary": "Accept-Encoding",
+        **({"Content-Encoding": "gzip"} if zipped else {}),
     }
-
-
-@lru_cache(maxsize=64)
-def _zipped(body: bytes) -> bytes:
-    return gzip.compress(body, compresslevel=6, mtime=0)
 
 
 def _plain(status: int, text: str, **headers: str) -> HttpResponse:

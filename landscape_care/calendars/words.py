@@ -41,6 +41,11 @@ WORDS: Mapping[str, Mapping[str, str]] = {
         "no_visit_text": "This calendar works. Visits and seasonal care show up here once they are planned.",
         "no_stop": "Calendar set up, no stops published yet",
         "no_stop_text": "This calendar works. Stops show up here once a month is published.",
+        "another_day": "To ask for another day: {url}",
+        "window_calendar": "Care windows: {name}",
+        "window_calendar_text": "Every piece of care that is due, over the days on which it may be done. "
+        "Visits are in another calendar.",
+        "window_done": "Done on {day}.",
         "crew_day": "Crew day, {name}",
         "crew_day_text": "Codes, check-off and changes of the day: {url}",
         "skipped_box": "[not done] {title}",
@@ -104,6 +109,11 @@ WORDS: Mapping[str, Mapping[str, str]] = {
         "no_visit_text": "El calendario funciona. Aquí aparecerán las visitas y los cuidados de temporada.",
         "no_stop": "Calendario listo, todavía sin paradas",
         "no_stop_text": "El calendario funciona. Aquí aparecerán las paradas cuando se publique un mes.",
+        "another_day": "Para pedir otro día: {url}",
+        "window_calendar": "Plazos de cuidado: {name}",
+        "window_calendar_text": "Todo lo que toca hacer, sobre los días en que puede hacerse. "
+        "Las visitas están en otro calendario.",
+        "window_done": "Hecho el {day}.",
         "crew_day": "Día de cuadrilla, {name}",
         "crew_day_text": "Claves, lista y cambios del día: {url}",
         "skipped_box": "[sin hacer] {title}",

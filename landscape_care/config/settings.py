@@ -80,6 +80,7 @@ INSTALLED_APPS = [
 ]
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
+    "landscape_care.calendars.straight.StraightToCalendars",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
     "landscape_care.config.middleware.SayWhenUnavailable",
@@ -125,6 +126,7 @@ DATABASES = {
     else variables.sqlite(DATA_FOLDER / "db.sqlite3")
 }
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+AUTHENTICATION_BACKENDS = ["landscape_care.people.entrance.PatientBackend"]
 CACHES = {
     "default": {
         "BACKEND": "django.core.cache.backends.db.DatabaseCache",

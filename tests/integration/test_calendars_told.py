@@ -246,7 +246,6 @@ def test_an_owner_reads_what_is_done_what_to_expect_and_what_to_leave_open(compa
     ]
     assert event.transparent
     assert event.place is None
-    assert event.url == ""
 
 
 def test_an_owner_may_read_spanish(company: Company) -> None:

@@ -15,6 +15,7 @@ from django.utils import timezone
 
 from landscape_care.calendars import actions, queries
 from landscape_care.calendars.checking import Fault, check
+from landscape_care.calendars.filing import current_file
 from landscape_care.calendars.models import Address, Audience
 from landscape_care.people.models import Language
 
@@ -62,7 +63,7 @@ class Command(BaseCommand):
         now = timezone.now()
         files = {_file_name(address): address for address in queries.live_addresses()}
         for name, address in sorted(files.items()):
-            (folder / name).write_bytes(queries.calendar_file(address, queries.local_day(address, now)))
+            (folder / name).write_bytes(current_file(address, now))
         self.stdout.write(f"{len(files)} calendars written to {folder}")
 
     def _issue(self, words: list[str], *, name: str, language: str) -> None:

@@ -1,0 +1,66 @@
+"""What was told of each entry before, so that every change of its content is told as a change.
+
+Some programs keep an entry as they know it unless SEQUENCE, LAST-MODIFIED or DTSTAMP moved. Rows
+have stamps of their own, but an entry may also change with a row beside it, such as the name of
+a property. So the last word on the stamps is said here: they move together exactly when the
+content does.
+"""
+
+import json
+import zlib
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime, timedelta
+from hashlib import sha1
+
+from landscape_care.calendars.feeds import FeedEvent
+
+A_SECOND = timedelta(seconds=1)
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """The print of an entry's content, and the stamps it was told with (seconds since 1970)."""
+
+    content: str
+    sequence: int
+    changed_s: int
+
+
+def as_told(
+    events: Iterable[FeedEvent], before: Mapping[str, Told], *, now: datetime
+) -> tuple[list[FeedEvent], dict[str, Told]]:
+    """Return the events with the stamps to tell, and what to remember of them."""
+    stamped = [_stamped(event, content_print(event), before.get(str(event.uid)), now) for event in events]
+    return [event for event, _ in stamped], {str(event.uid): told for event, told in stamped}
+
+
+def _stamped(event: FeedEvent, content: str, last: Told | None, now: datetime) -> tuple[FeedEvent, Told]:
+    sequence, changed_at = event.sequence, event.changed_at.replace(microsecond=0)
+    if last is not None and last.content == content:
+        sequence, changed_at = last.sequence, datetime.fromtimestamp(last.changed_s, UTC)
+    elif last is not None:
+        sequence = max(sequence, last.sequence + 1)
+        before = datetime.fromtimestamp(last.changed_s, UTC)
+        if changed_at <= before:
+            changed_at = max(now.replace(microsecond=0), before + A_SECOND)
+    told = Told(content, sequence, int(changed_at.timestamp()))
+    return replace(event, sequence=sequence, changed_at=changed_at), told
+
+
+def content_print(event: FeedEvent) -> str:
+    """A short digest of all that an entry says, apart from its stamps."""
+    return sha1(
+        "\x1f".join(event.content()).encode(errors="surrogatepass"), usedforsecurity=False
+    ).hexdigest()[:20]
+
+
+def packed(told: Mapping[str, Told]) -> bytes:
+    """What was told, for a column."""
+    rows = [[uid, each.content, each.sequence, each.changed_s] for uid, each in told.items()]
+    return zlib.compress(json.dumps(rows, separators=(",", ":")).encode(), 1)
+
+
+def unpacked(column: bytes) -> dict[str, Told]:
+    """What was told, from a column."""
+    return {uid: Told(*rest) for uid, *rest in json.loads(zlib.decompress(column))} if column else {}
