@@ -58,10 +58,10 @@ def _link(company: Company) -> None:
 
 
 def _many_tasks() -> None:
-    task = CareTask.objects.all()[0]
-    for number in range(3):
-        task.pk, task.key = None, f"bulk-{number}"
-        CareTask.objects.bulk_create([task])
+    tasks = list(CareTask.objects.all())
+    for task in tasks:
+        task.pk, task.key = None, f"again-{task.key}"
+    CareTask.objects.bulk_create(tasks)
 
 
 TO_ALL: dict[str, Callable[[Company], object]] = {
@@ -72,7 +72,7 @@ TO_ALL: dict[str, Callable[[Company], object]] = {
     "tasks come at once": lambda _: _many_tasks(),
     "a task joins a visit": _link,
     "a task leaves a visit": lambda _: VisitTask.objects.all().delete(),
-    "a task changes its visit": lambda _: VisitTask.objects.update(
+    "a task changes its visit": lambda company: VisitTask.objects.update(
         visit=add_visit(company.other, date(2026, 11, 20))
     ),
     "a garden is renamed": lambda company: Property.objects.filter(pk=company.property.pk).update(name="New"),
