@@ -6,9 +6,12 @@ refraction near the horizon varies with the weather by more than that.
 """
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import UTC, date, datetime, timedelta
+from functools import lru_cache
+from itertools import pairwise
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import numpy.typing as npt
@@ -23,6 +26,10 @@ CIVIL_ZENITH_DEG = 96.0
 _J2000_ORDINAL = date(2000, 1, 1).toordinal()
 _MINUTES_A_DAY = 1440.0
 _PASSES = 3
+_START = datetime(2000, 1, 1, tzinfo=UTC)
+# Up to so many crossings are computed without a table.
+_FEW = 4000
+_TABLE_STEP_MIN = 360.0
 
 Values = npt.NDArray[np.float64]
 
@@ -84,20 +91,97 @@ def sunset_minutes(
 
     A day without a sunset is nan.
     """
-    if days < 0:
-        raise ValueError(f"days is {days}: it must be 0 or more")
     place = _Place(latitude_deg, longitude_deg, time_zone)
-    moments = _local_moments(first_day, days, place, _SUNSET)
-    wanted = (moments.get(first_day + timedelta(days=count)) for count in range(days))
-    return np.array([math.nan if moment is None else _clock_minutes(moment) for moment in wanted])
+    minutes: Values = _wall_minutes(first_day, days, [place], _SUNSET)[0]
+    return minutes
+
+
+def sunset_of_places(first_day: date, days: int, places: Sequence[tuple[float, float, str]]) -> Values:
+    """Return sunset at many places, one row each, in minutes after midnight by their own clocks.
+
+    A place is its latitude and longitude in degrees and its time zone. A day without a sunset is nan.
+    """
+    return _wall_minutes(first_day, days, [_Place(*place) for place in places], _SUNSET)
+
+
+def dusk_of_places(first_day: date, days: int, places: Sequence[tuple[float, float, str]]) -> Values:
+    """Return civil dusk at many places, one row each, in minutes after midnight by their own clocks.
+
+    A day on which the sun does not sink six degrees under the horizon is nan.
+    """
+    return _wall_minutes(first_day, days, [_Place(*place) for place in places], _DUSK)
 
 
 def day_length_h(day: date, latitude_deg: float) -> float:
     """Return the hours from sunrise to sunset: 0 in polar night, 24 in polar day."""
     check("latitude_deg", latitude_deg, -90, 90)
     noon = np.array([(day.toordinal() - _J2000_ORDINAL) * _MINUTES_A_DAY + 720])
-    hour_angle_deg = _hour_angle_deg(noon, latitude_deg, HORIZON_ZENITH_DEG, clip=np.clip)
+    latitude = np.array([latitude_deg])
+    hour_angle_deg = _hour_angle_deg(_sine_declination(noon), latitude, HORIZON_ZENITH_DEG, clip=np.clip)
     return float(hour_angle_deg[0]) * 2 / 15
+
+
+def _wall_minutes(first_day: date, days: int, places: Sequence[_Place], crossing: _Crossing) -> Values:
+    """Return the crossing of each place (row) and day (column) by the clock on the wall."""
+    check("days", days, 0, 200_000)
+    found = np.full((len(places), days), np.nan)
+    if not days or not places:
+        return found
+    spots = _Spots(
+        np.array([place.latitude_deg for place in places]),
+        np.array([place.longitude_deg for place in places]),
+    )
+    # As below: an evening may belong to the date of a neighbouring solar day.
+    minutes = _utc_minutes(first_day - timedelta(days=2), days + 4, spots, crossing)
+    names = [place.time_zone for place in places]
+    for time_zone in sorted(set(names)):
+        rows = np.array([row for row, name in enumerate(names) if name == time_zone])
+        found[rows] = _filed(minutes[rows], first_day, days, time_zone)
+    return found
+
+
+def _filed(minutes: Values, first_day: date, days: int, time_zone: str) -> Values:
+    """File moments in minutes of UTC under their local dates, as minutes of that day's clock."""
+    found = np.full((len(minutes), days), np.nan)
+    starts, offsets = _offsets(time_zone, first_day - timedelta(days=4), days + 8)
+    local = minutes + offsets[np.searchsorted(starts, minutes, side="right") - 1]
+    midnight = np.floor(local / _MINUTES_A_DAY)
+    column = midnight - (first_day.toordinal() - _J2000_ORDINAL)
+    within = (column >= 0) & (column < days)
+    rows = np.nonzero(within)[0]
+    found[rows, column[within].astype(np.intp)] = (local - midnight * _MINUTES_A_DAY)[within]
+    return found
+
+
+@lru_cache(maxsize=512)
+def _offsets(time_zone: str, first_day: date, days: int) -> tuple[Values, Values]:
+    """Return from which minute of UTC on a clock is how many minutes ahead of it."""
+    tz = zone(time_zone)
+    first = (first_day.toordinal() - _J2000_ORDINAL) * int(_MINUTES_A_DAY)
+    daily = [first + count * int(_MINUTES_A_DAY) for count in range(days + 1)]
+    starts, offsets = [-math.inf], [_offset_min(daily[0], tz)]
+    for before, after in pairwise(daily):
+        if _offset_min(after, tz) != offsets[-1]:
+            starts.append(_change(before, after, tz))
+            offsets.append(_offset_min(after, tz))
+    return np.array(starts), np.array(offsets)
+
+
+def _change(before: int, after: int, tz: ZoneInfo) -> int:
+    """Return the first minute of UTC with the offset that holds at the later of two minutes."""
+    wanted = _offset_min(after, tz)
+    while after - before > 1:
+        middle = (before + after) // 2
+        if _offset_min(middle, tz) == wanted:
+            after = middle
+        else:
+            before = middle
+    return after
+
+
+def _offset_min(minute: int, tz: ZoneInfo) -> float:
+    moment = _START + timedelta(minutes=minute)
+    return (moment.astimezone(tz).utcoffset() or timedelta(0)) / timedelta(minutes=1)
 
 
 def _on_day(day: date, place: _Place, crossing: _Crossing) -> datetime | None:
@@ -107,25 +191,27 @@ def _on_day(day: date, place: _Place, crossing: _Crossing) -> datetime | None:
 def _local_moments(first_day: date, days: int, place: _Place, crossing: _Crossing) -> dict[date, datetime]:
     # An evening in the Americas ends on the next UTC day, and a white night's sunset falls after
     # midnight, so neighbouring days are computed too and each moment is filed under its own date.
-    minutes = _utc_minutes(first_day - timedelta(days=2), days + 4, place, crossing)
+    spot = _Spots(np.array([place.latitude_deg]), np.array([place.longitude_deg]))
+    minutes = _utc_minutes(first_day - timedelta(days=2), days + 4, spot, crossing)
     tz = zone(place.time_zone)
-    start = datetime.combine(date(2000, 1, 1), time(0), UTC)
     moments = (
-        (start + timedelta(minutes=float(each))).astimezone(tz) for each in minutes[np.isfinite(minutes)]
+        (_START + timedelta(minutes=float(each))).astimezone(tz) for each in minutes[np.isfinite(minutes)]
     )
     return {moment.date(): moment for moment in moments}
 
 
-def _utc_minutes(first_day: date, days: int, place: _Place, crossing: _Crossing) -> Values:
-    """Return the crossing of each solar day in minutes after 2000-01-01 00:00 UTC."""
+def _utc_minutes(first_day: date, days: int, spots: "_Spots", crossing: _Crossing) -> Values:
+    """Return the crossing of each place (row) and solar day in minutes after 2000-01-01 00:00 UTC."""
     first = first_day.toordinal() - _J2000_ORDINAL
     midnights = np.arange(first, first + days, dtype=np.float64) * _MINUTES_A_DAY
-    moments: Values = midnights + 720 - 4 * place.longitude_deg
+    noons = midnights + 720 - 4 * spots.longitude_deg[:, None]
+    sun = _Sun.exact if noons.size <= _FEW else _tabled(first - 2, days + 4)
+    moments: Values = noons
     for _ in range(_PASSES):
-        hour_angle_deg = _hour_angle_deg(moments, place.latitude_deg, crossing.zenith_deg)
-        solar_noon = midnights + 720 - 4 * place.longitude_deg - _equation_of_time_min(moments)
+        sine, equation_min = sun(moments)
+        hour_angle_deg = _hour_angle_deg(sine, spots.latitude_deg[:, None], crossing.zenith_deg)
         # Where the first guess at noon finds no crossing, stay at noon rather than with nan.
-        moments = solar_noon + 4 * crossing.side * np.nan_to_num(hour_angle_deg)
+        moments = noons - equation_min + 4 * crossing.side * np.nan_to_num(hour_angle_deg)
     return np.where(np.isfinite(hour_angle_deg), moments, np.nan)
 
 
@@ -134,17 +220,55 @@ def _keep(values: Values, low: float, high: float) -> Values:
 
 
 def _hour_angle_deg(
-    minutes: Values,
-    latitude_deg: float,
+    sine_declination: Values,
+    latitude_deg: Values,
     zenith_deg: float,
     clip: Callable[[Values, float, float], Values] = _keep,
 ) -> Values:
-    declination = np.radians(_declination_deg(minutes))
-    latitude = math.radians(min(max(latitude_deg, -89.999), 89.999))
-    cosine = (math.cos(math.radians(zenith_deg)) - math.sin(latitude) * np.sin(declination)) / (
-        math.cos(latitude) * np.cos(declination)
+    latitude = np.radians(np.clip(latitude_deg, -89.999, 89.999))
+    cosine_declination = np.sqrt(1 - np.square(sine_declination))
+    cosine = (math.cos(math.radians(zenith_deg)) - np.sin(latitude) * sine_declination) / (
+        np.cos(latitude) * cosine_declination
     )
     return np.degrees(np.arccos(clip(cosine, -1.0, 1.0)))
+
+
+@dataclass(frozen=True)
+class _Spots:
+    """Latitudes and longitudes of several places, degrees."""
+
+    latitude_deg: Values
+    longitude_deg: Values
+
+
+class _Sun:
+    """The sine of the sun's declination and the equation of time (min) in minutes of UTC."""
+
+    @staticmethod
+    def exact(minutes: Values) -> tuple[Values, Values]:
+        return _sine_declination(minutes), _equation_of_time_min(minutes)
+
+
+@lru_cache(maxsize=16)
+def _tabled(first: int, days: int) -> Callable[[Values], tuple[Values, Values]]:
+    """Return the sun read from a table of every six hours, straight between its rows.
+
+    In six hours the declination bends by less than a thousandth of a degree and the equation of
+    time by less than a tenth of a second, so a table serves many places at once.
+    """
+    start = first * _MINUTES_A_DAY
+    rows: Values = np.asarray(start + np.arange(days * 4 + 1) * _TABLE_STEP_MIN, dtype=np.float64)
+    sine, equation_min = _Sun.exact(rows)
+
+    def read(minutes: Values) -> tuple[Values, Values]:
+        place = (minutes - start) / _TABLE_STEP_MIN
+        index = np.clip(place.astype(np.intp), 0, len(rows) - 2)
+        part = place - index
+        return tuple(  # type: ignore[return-value]
+            table[index] + part * (table[index + 1] - table[index]) for table in (sine, equation_min)
+        )
+
+    return read
 
 
 def _centuries(minutes: Values) -> Values:
@@ -183,11 +307,11 @@ def _apparent_longitude_deg(century: Values) -> Values:
     return true - 0.00569 - 0.00478 * np.sin(np.radians(125.04 - 1934.136 * century))
 
 
-def _declination_deg(minutes: Values) -> Values:
+def _sine_declination(minutes: Values) -> Values:
     century = _centuries(minutes)
     tilt = np.radians(_obliquity_deg(century))
     sine: Values = np.sin(tilt) * np.sin(np.radians(_apparent_longitude_deg(century)))
-    return np.degrees(np.arcsin(sine))
+    return sine
 
 
 def _equation_of_time_min(minutes: Values) -> Values:
@@ -204,7 +328,3 @@ def _equation_of_time_min(minutes: Values) -> Values:
         - 1.25 * eccentricity**2 * np.sin(2 * anomaly)
     )
     return 4 * np.degrees(equation)
-
-
-def _clock_minutes(moment: datetime) -> float:
-    return moment.hour * 60 + moment.minute + (moment.second + moment.microsecond / 1e6) / 60
