@@ -126,7 +126,6 @@ DATABASES = {
     else variables.sqlite(DATA_FOLDER / "db.sqlite3")
 }
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
-AUTHENTICATION_BACKENDS = ["landscape_care.people.entrance.PatientBackend"]
 CACHES = {
     "default": {
         "BACKEND": "django.core.cache.backends.db.DatabaseCache",
@@ -140,6 +139,7 @@ SESSION_COOKIE_AGE = 14 * 24 * 3600
 # --- People and languages ---------------------------------------------------------------------
 
 AUTH_USER_MODEL = "people.User"
+AUTHENTICATION_BACKENDS = ["landscape_care.people.entrance.PatientBackend"]
 LOGIN_URL = "/sign-in/"
 LOGIN_REDIRECT_URL = "/"
 LOGOUT_REDIRECT_URL = "/sign-in/"

@@ -105,3 +105,13 @@ def assert_problem(answer: Any, status: int, sort: str) -> None:
     assert body["title"]
     assert body["detail"]
     assert body["instance"] == answer.wsgi_request.path
+
+
+@pytest.mark.usefixtures("_people")
+def test_ten_wrong_passwords_make_a_name_wait_at_its_place_alone(client: Browser) -> None:
+    for number in range(10):
+        assert client.get("/api/me/", headers=basic("crew", f"wrong {number}")).status_code == 401
+    assert client.get("/api/me/", headers=basic("crew")).status_code == 401
+    elsewhere = Browser(REMOTE_ADDR="203.0.113.9")
+    assert elsewhere.get("/api/me/", headers=basic("crew")).status_code == 200
+    assert client.get("/api/me/", headers=basic("office")).status_code == 200

@@ -1,13 +1,11 @@
 """Signing in and out, and choosing the language."""
 
-import hashlib
 from typing import Any
 
 from django.conf import settings
 from django.contrib.auth import logout
 from django.contrib.auth.forms import AuthenticationForm
 from django.contrib.auth.views import LoginView
-from django.core.cache import cache
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import redirect
 from django.utils.http import url_has_allowed_host_and_scheme
@@ -17,36 +15,22 @@ from django.views.decorators.http import require_POST
 
 from landscape_care.pages.doors import landing
 from landscape_care.people import actions as people
+from landscape_care.people.entrance import is_waiting
 from landscape_care.people.models import User
-
-TRIES, TRIES_SECONDS = 10, 15 * 60
 
 
 class SignInForm(AuthenticationForm):
-    """User name and password; after ten wrong tries from one place the name waits a while there.
-
-    The count belongs to name and place together, so that a stranger elsewhere cannot lock anybody out.
-    """
+    """User name and password, with a word to people who have to wait."""
 
     def clean(self) -> dict[str, Any]:
-        """Count wrong tries and refuse the eleventh."""
-        if cache.get(self._counter(), 0) >= TRIES:
+        """Say why even the right password does not help now."""
+        if is_waiting(self.request, str(self.data.get("username", ""))):
             self.add_error(
                 None, gettext("Too many wrong tries. Wait a quarter of an hour, or ask the office.")
             )
             return self.cleaned_data
-        try:
-            cleaned: dict[str, Any] = super().clean()
-        except Exception:
-            cache.set(self._counter(), cache.get(self._counter(), 0) + 1, TRIES_SECONDS)
-            raise
-        cache.delete(self._counter())
+        cleaned: dict[str, Any] = super().clean()
         return cleaned
-
-    def _counter(self) -> str:
-        place = self.request.META.get("REMOTE_ADDR", "") if self.request else ""
-        name = str(self.data.get("username", "")).lower()
-        return "sign-in-" + hashlib.sha256(f"{name}@{place}".encode()).hexdigest()
 
 
 class SignIn(LoginView):
