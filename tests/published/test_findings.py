@@ -184,8 +184,62 @@ def test_a_zone_draws_at_most_three_quarters_of_the_supply(flow_gpm: float, seve
 def test_flow_of_a_drip_zone_is_the_sum_of_its_emitters() -> None:
     """A count times gal/h over 60: 600 emitters of 1 gal/h draw 10 gal/min."""
     drip = valve(1, "drip", emitters=600, emitter_gph=1.0)
-    assert found(CONTROLLER, drip, supply_gpm=13.0) == [("Z1", WATCH, "zone-flow")]
-    assert found(CONTROLLER, drip, supply_gpm=13.4) == []
+    assert ("Z1", WATCH, "zone-flow") in found(CONTROLLER, drip, supply_gpm=13.0)
+    assert ("Z1", WATCH, "zone-flow") not in found(CONTROLLER, drip, supply_gpm=13.4)
+
+
+@pytest.mark.parametrize(("emitters", "said"), [(100, False), (101, True)])
+def test_a_half_inch_line_of_drip_carries_200_gallons_an_hour(emitters: int, said: bool) -> None:
+    """Common practice ("200 feet and 200 gallons an hour"); 5 ft/s in 0.600 in is 264 gal/h."""
+    drip = valve(1, "drip", emitters=emitters, emitter_gph=2.0)
+    assert found(CONTROLLER, drip) == ([("Z1", WATCH, "drip-tubing")] if said else [])
+
+
+@pytest.mark.parametrize(
+    ("device", "static_psi", "expected"),
+    # Common practice at the head: drip from 15 psi, rotors from 40; losses between take a fifth.
+    [
+        ("drip", 19, []),
+        ("drip", 18, [("Z1", WATCH, "low-pressure")]),
+        ("drip", 14, [("Z1", WRONG, "low-pressure")]),
+        ("rotor", 50, []),
+        ("rotor", 49, [("Z1", WATCH, "low-pressure")]),
+        ("rotor", 39, [("Z1", WRONG, "low-pressure")]),
+        # 80 psi: plumbing codes ask for a regulator above it (from memory).
+        ("rotor", 80, []),
+        ("rotor", 81, [("C1", WATCH, "high-pressure")]),
+    ],
+)
+def test_the_supply_pressure_suits_the_heads(
+    device: str, static_psi: float, expected: list[tuple[str, str, str]]
+) -> None:
+    assert found(CONTROLLER, valve(1, device), static_pressure_psi=static_psi) == expected
+
+
+def test_more_than_two_emitter_flows_on_a_planting_are_named() -> None:
+    """Common practice: emitters of one flow, more of them on a larger plant."""
+    shrub = plant(10, "leucophyllum-frutescens", "shrub")
+    zones = [valve(n, "drip", 10, station=n, emitter_gph=flow) for n, flow in ((1, 0.5), (2, 1.0), (3, 2.0))]
+    assert found(CONTROLLER, shrub, *zones) == [("P10", WATCH, "emitter-mix")]
+    assert found(CONTROLLER, shrub, *zones[:2]) == []
+
+
+@pytest.mark.parametrize(("head_ft", "said"), [(8, True), (9, True), (10, False)])
+def test_a_pump_lifts_water_higher_than_it_falls(head_ft: float, said: bool) -> None:
+    """Head is height of water (definition): with less than the fall nothing arrives at the top."""
+    feature = WaterFeature(uid=1, tag="W1", surface_ft2=30, volume_gal=300, fall_ft=9)
+    pump = Pump(uid=2, tag="Q1", water_feature_id=1, power_hp=1, flow_gpm=10, head_ft=head_ft)
+    assert found(feature, pump) == ([("Q1", WRONG, "pump-head")] if said else [])
+
+
+def test_the_light_from_which_a_cable_is_dim_is_named() -> None:
+    """50 W at 200 ft of 12 AWG lose 3.3 V, 54 W over the first 20 ft 0.36 V (NEC Chapter 9 Table 8)."""
+    transformer = Transformer(uid=1, tag="T1", capacity_va=300, timer="plain")
+    run = WireRun(uid=2, tag="L1", transformer_id=1, awg=12, length_ft=200)
+    near = Fixture(uid=3, tag="X1", wire_run_id=2, watts=4, distance_ft=20)
+    far = Fixture(uid=4, tag="X2", wire_run_id=2, watts=50, distance_ft=200)
+    (finding,) = findings(place(transformer, run, near, far), ALBUQUERQUE)
+    assert "dim from X2 on" in finding.message_en
 
 
 def test_flow_of_sprays_without_a_meter_follows_from_their_rate() -> None:
@@ -311,7 +365,7 @@ def faulty() -> AsBuilt:
         Fixture(uid=22, tag="X1", wire_run_id=21, watts=80),
     )
     water = (
-        WaterFeature(uid=30, tag="W1", surface_ft2=30, volume_gal=9000, fish=True),
+        WaterFeature(uid=30, tag="W1", surface_ft2=30, volume_gal=9000, fall_ft=40, fish=True),
         Pump(uid=31, tag="Q1", water_feature_id=30, power_hp=0.1, flow_gpm=60, head_ft=30),
         Filter(uid=32, tag="F1", water_feature_id=30, medium="sand", area_ft2=1.9),
     )
@@ -324,10 +378,12 @@ def faulty() -> AsBuilt:
         plant(6, "unobtainium", "shrub"),
         plant(7, "agave-parryi", "succulent"),
         valve(10, "spray", 2, 3, 4, 7, station=9, flow_gpm=30.0),
-        valve(11, "drip", 2, controller_id=None, station=2),
+        valve(11, "drip", 2, controller_id=None, station=2, emitters=300),
+        valve(12, "drip", 2, controller_id=None, station=3, emitter_gph=0.5),
+        valve(13, "drip", 2, controller_id=None, station=4, emitter_gph=4.0),
         CONTROLLER,
     )
-    return place(*lights, *water, *garden, supply_gpm=12.0)
+    return place(*lights, *water, *garden, supply_gpm=12.0, static_pressure_psi=20.0)
 
 
 def test_every_look_can_find_something() -> None:

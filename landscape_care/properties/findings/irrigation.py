@@ -4,11 +4,16 @@ from collections import Counter
 from collections.abc import Iterator
 
 from landscape_care.properties.findings.finding import WATCH, WRONG, Finding, Record, plant_of
+from landscape_care.trades.hydraulics import TUBING, WORKING_PSI, max_gpm_for_velocity
 from landscape_care.trades.kinds import Controller, Planting, Zone
 from landscape_care.trades.planting import WATER_CLASSES
 
 # Common practice: a valve draws at most three quarters of what the supply gives at working pressure.
 SUPPLY_SHARE = 0.75
+MOST_STATIC_PSI = 80.0
+# Common practice: pipe, valve and backflow assembly take about a fifth of the pressure between them.
+USUAL_LOSSES = 1.25
+MOST_EMITTER_FLOWS = 2
 
 _DEEP_ROLES = ("shrub", "rose", "vine", "tree", "palm")
 _NEEDS_NO_VALVE = ("succulent",)
@@ -88,6 +93,91 @@ def flow(record: Record) -> Iterator[Finding]:
             )
 
 
+def drip_tubing(record: Record) -> Iterator[Finding]:
+    """A drip zone that takes more than one half-inch line carries; the record does not say how it is fed.
+
+    Common practice: 200 gal/h for half-inch tubing; at 5 ft/s it is 264.
+    """
+    half = TUBING["1/2"]
+    fastest_gph = 60 * max_gpm_for_velocity(half.inside_diameter_in)
+    for zone in record.standing(Zone):
+        drawn_gph = zone.gallons_per_minute * 60
+        if zone.device == "drip" and drawn_gph > half.most_gph:
+            yield Finding(
+                zone.tag,
+                WATCH,
+                f"The drip takes {drawn_gph:.0f} gph; one half-inch line carries about"
+                f" {half.most_gph:.0f}, and {fastest_gph:.0f} at 5 ft/s.",
+                f"El goteo toma {drawn_gph:.0f} gph; una línea de media pulgada lleva unos"
+                f" {half.most_gph:.0f}, y {fastest_gph:.0f} a 5 pies/s.",
+                "See that several lines or a wider one feed it, or split the zone.",
+                "Vea que la alimenten varias líneas o una más ancha, o divida la zona.",
+                "drip-tubing",
+            )
+
+
+def pressure(record: Record) -> Iterator[Finding]:
+    """A static pressure too low for the heads, or so high that plumbing codes ask for a regulator.
+
+    Lowest working pressures are common practice; 80 psi is the limit of US plumbing codes for a
+    building supply (from memory). Friction takes more, so a pressure that just reaches is watched.
+    """
+    static_psi = record.as_built.static_pressure_psi
+    if static_psi is None:
+        return
+    for zone in record.standing(Zone):
+        least_psi, _ = WORKING_PSI[zone.device]
+        if static_psi < least_psi * USUAL_LOSSES:
+            yield _weak(zone, static_psi, least_psi)
+    if static_psi > MOST_STATIC_PSI:
+        yield from (_strong(controller, static_psi) for controller in record.standing(Controller)[:1])
+
+
+def _weak(zone: Zone, static_psi: float, least_psi: float) -> Finding:
+    return Finding(
+        zone.tag,
+        WRONG if static_psi < least_psi else WATCH,
+        f"The supply stands at {static_psi:g} psi; these heads work from {least_psi:g} psi at the head up.",
+        f"El suministro tiene {static_psi:g} psi; estos emisores trabajan desde {least_psi:g} psi.",
+        "Measure at the last head; fit low-pressure heads or shorter lines, or ask about a booster.",
+        "Mida en el último emisor; use emisores de baja presión o líneas cortas, o un hidroneumático.",
+        "low-pressure",
+    )
+
+
+def _strong(controller: Controller, static_psi: float) -> Finding:
+    return Finding(
+        controller.tag,
+        WATCH,
+        f"The supply stands at {static_psi:g} psi; over {MOST_STATIC_PSI:g} a regulator is asked for.",
+        f"El suministro tiene {static_psi:g} psi; arriba de {MOST_STATIC_PSI:g} se pide un regulador.",
+        "See that a pressure regulator stands before the valves; local plumbing code comes first.",
+        "Vea que haya un regulador antes de las válvulas; primero el código local de plomería.",
+        "high-pressure",
+    )
+
+
+def emitter_mix(record: Record) -> Iterator[Finding]:
+    """A planting whose drip emitters have more than two flows: no run time is right for all."""
+    flows: dict[int, set[float]] = {}
+    for zone in record.standing(Zone):
+        for uid in zone.planting_ids if zone.device == "drip" and zone.emitter_gph else ():
+            flows.setdefault(uid, set()).add(zone.emitter_gph or 0.0)
+    for planting in record.standing(Planting):
+        found = sorted(flows.get(planting.uid, ()))
+        if len(found) > MOST_EMITTER_FLOWS:
+            words = ", ".join(f"{flow:g}" for flow in found)
+            yield Finding(
+                planting.tag,
+                WATCH,
+                f"Emitters of {words} gph water this planting; no run time suits them all.",
+                f"La riegan goteros de {words} gph; ningún tiempo de riego les queda a todos.",
+                "Fit emitters of one flow, more of them where a plant is larger.",
+                "Ponga goteros de un solo gasto, más en las plantas grandes.",
+                "emitter-mix",
+            )
+
+
 def stations(record: Record) -> Iterator[Finding]:
     """A zone on a station that its controller does not have, or on no controller, or beside another."""
     zones = record.standing(Zone)
@@ -160,6 +250,9 @@ LOOKS = (
     shallow_and_deep_on_one_valve,
     unlike_water_needs,
     flow,
+    drip_tubing,
+    pressure,
+    emitter_mix,
     stations,
     unwatered,
 )

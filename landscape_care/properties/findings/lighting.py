@@ -4,7 +4,12 @@ from collections.abc import Iterator
 
 from landscape_care.properties.findings.finding import WATCH, WRONG, Finding, Record
 from landscape_care.trades.kinds import Fixture, Transformer, WireRun
-from landscape_care.trades.lighting import LOAD_LIMIT, transformer_within_80_percent, voltage_drop_chain_v
+from landscape_care.trades.lighting import (
+    LOAD_LIMIT,
+    Segment,
+    transformer_within_80_percent,
+    voltage_by_segment,
+)
 
 # Common practice for 12 V light: under this the last lamp is dim. LED sheets often allow less.
 LEAST_SHARE_OF_VOLTS = 10.8 / 12
@@ -49,31 +54,32 @@ def voltage(record: Record) -> Iterator[Finding]:
         lights = [light for light in record.standing(Fixture) if light.wire_run_id == run.uid]
         if transformer is None or not lights:
             continue
-        last_v = transformer.volts - _drop_v(run, lights, transformer.volts)
-        if last_v < LEAST_SHARE_OF_VOLTS * transformer.volts:
-            yield _voltage_finding(run, last_v)
+        chain = _chain(run, lights, transformer.volts)
+        least_v = LEAST_SHARE_OF_VOLTS * transformer.volts
+        dim = [light.tag for light, segment in chain if segment.reaches_v < least_v]
+        if dim:
+            yield _voltage_finding(run, chain[-1][1].reaches_v, dim)
 
 
-def _drop_v(run: WireRun, lights: list[Fixture], supply_v: float) -> float:
-    """Volts lost up to the last light; a light without a distance is taken at the end."""
-    placed = sorted((_distance_ft(light, run), light.watts * light.quantity) for light in lights)
-    segments, here_ft = [], 0.0
-    for distance_ft, watts in placed:
-        segments.append((distance_ft - here_ft, watts))
-        here_ft = distance_ft
-    return voltage_drop_chain_v(run.awg, segments, supply_v=supply_v)
+def _chain(run: WireRun, lights: list[Fixture], supply_v: float) -> list[tuple[Fixture, Segment]]:
+    """The lights of a cable from the transformer on; one without a distance is taken at the end."""
+    placed = sorted(lights, key=lambda light: (_distance_ft(light, run), light.watts * light.quantity))
+    ends_ft = [_distance_ft(light, run) for light in placed]
+    pieces_ft = [end - start for start, end in zip([0.0, *ends_ft], ends_ft, strict=False)]
+    loads = [(piece, light.watts * light.quantity) for piece, light in zip(pieces_ft, placed, strict=True)]
+    return list(zip(placed, voltage_by_segment(run.awg, loads, supply_v=supply_v), strict=True))
 
 
 def _distance_ft(light: Fixture, run: WireRun) -> float:
     return run.length_ft if light.distance_ft is None else light.distance_ft
 
 
-def _voltage_finding(run: WireRun, last_v: float) -> Finding:
+def _voltage_finding(run: WireRun, last_v: float, dim: list[str]) -> Finding:
     return Finding(
         run.tag,
         WATCH,
-        f"About {last_v:.1f} V reach the last light of this cable.",
-        f"A la última luz de este cable llegan unos {last_v:.1f} V.",
+        f"About {last_v:.1f} V reach the last light of this cable; dim from {dim[0]} on.",
+        f"A la última luz de este cable llegan unos {last_v:.1f} V; débiles desde {dim[0]}.",
         "Measure there; use a thicker cable, a higher tap as the maker allows, or fewer lights.",
         "Mida ahí; use cable más grueso, otra toma según el fabricante o menos luces.",
         "voltage",

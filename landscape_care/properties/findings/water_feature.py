@@ -61,6 +61,24 @@ def pump_power(record: Record) -> Iterator[Finding]:
             )
 
 
+def pump_head(record: Record) -> Iterator[Finding]:
+    """A pump whose head is less than the height the water falls from: none of it gets up there."""
+    for pump in record.standing(Pump):
+        feature = record.thing(pump.water_feature_id)
+        if feature is None or pump.head_ft is None or pump.head_ft > feature.fall_ft:
+            continue
+        if feature.fall_ft > 0:
+            yield Finding(
+                pump.tag,
+                WRONG,
+                f"The water falls {feature.fall_ft:g} ft and the pump's head is {pump.head_ft:g} ft.",
+                f"El agua cae {feature.fall_ft:g} pies y la carga de la bomba es {pump.head_ft:g} pies.",
+                "Read the pump's plate; fit a pump with head for the fall and the pipe, unplugged.",
+                "Lea la placa; ponga una bomba con carga para la caída y el tubo, desenchufada.",
+                "pump-head",
+            )
+
+
 def turnover(record: Record) -> Iterator[Finding]:
     """A water feature with fish whose pumps take longer than two hours to move all the water."""
     for feature in record.standing(WaterFeature):
@@ -85,4 +103,4 @@ def _flow_gpm(record: Record, feature_uid: int | None) -> float:
     return sum(pump.flow_gpm or 0.0 for pump in pumps) if feature_uid is not None else 0.0
 
 
-LOOKS = (filter_rate, pump_power, turnover)
+LOOKS = (filter_rate, pump_power, pump_head, turnover)
