@@ -259,16 +259,20 @@ def _repeating(series: Series) -> Iterator[Wanted]:
 
 def interval_days(series: Series) -> int | None:
     """Days from one care to the next: by the rule or by running hours, as the agreement allows."""
-    rule, every = series.rule, series.rule.every_days
-    if rule.run_hours is not None and series.thing is not None:
-        every = _days_of_running(rule.run_hours, series)
+    return days_between(series.rule, series.scene, series.thing)
+
+
+def days_between(rule: Rule, scene: Scene, thing: Thing | None) -> int | None:
+    """Days from one care to the next; None where nothing repeats or nothing runs."""
+    every = rule.every_days
+    if rule.run_hours is not None and thing is not None:
+        every = _days_of_running(rule.run_hours, scene, thing)
     return None if every is None else max(every, rule.at_least_days)
 
 
-def _days_of_running(run_hours: RunHours, series: Series) -> int | None:
-    assert series.thing is not None  # noqa: S101 - a rule by running hours belongs to a thing
-    hours = run_hours.hours or getattr(series.thing, run_hours.rated_field)
-    daily_h = hours_per_day(series.scene, series.thing)
+def _days_of_running(run_hours: RunHours, scene: Scene, thing: Thing) -> int | None:
+    hours = run_hours.hours or getattr(thing, run_hours.rated_field)
+    daily_h = hours_per_day(scene, thing)
     return max(1, round(hours * run_hours.share / daily_h)) if daily_h > 0 else None
 
 

@@ -9,11 +9,21 @@ from django.db.models import F, Max, Q, QuerySet, Window
 from django.db.models.functions import RowNumber
 
 from landscape_care.almanac.climate import climate
+from landscape_care.almanac.dates import Window as Span
 from landscape_care.care.catalog import Adjustment, Rule, adjusted, agreed, catalog, trouble_with
 from landscape_care.care.cautions import Caution, cautions
-from landscape_care.care.details import Scene
-from landscape_care.care.explanations import Reason, explain
-from landscape_care.care.generation import FOLLOW_UP, NO_PAST, History, Past, Reported, Wanted, generate
+from landscape_care.care.details import Scene, hours_per_day
+from landscape_care.care.explanations import Facts, LastCare, Own, explain
+from landscape_care.care.generation import (
+    FOLLOW_UP,
+    NO_PAST,
+    History,
+    Past,
+    Reported,
+    Wanted,
+    days_between,
+    generate,
+)
 from landscape_care.care.measures import Measured
 from landscape_care.care.models import (
     SETTLED,
@@ -89,12 +99,52 @@ def settled_between(user: User | AnonymousUser, first: date, last: date) -> Quer
 
 
 def why(task: CareTask, today: date) -> tuple[str, str]:
-    """Why a task is there and whether it is late, in English and Spanish."""
-    last_on = _last_care(task)
-    rule = rules_for(task.property).get(task.rule) or catalog().get(task.rule)
-    reason = Reason(task.series, task.occurrence, task.opens_on, task.closes_on, last_on)
-    late_days = (today - task.closes_on).days if task.state == TaskState.OPEN else 0
-    return explain(rule, reason, care_starts_on=task.property.care_starts_on, late_days=late_days)
+    """Why a task is there, why on these days and whether it is late, in English and Spanish."""
+    place = task.property
+    rule = rules_for(place).get(task.rule) or catalog().get(task.rule)
+    return explain(rule, catalog().get(task.rule), _facts(task, rule, today))
+
+
+def _facts(task: CareTask, rule: Rule | None, today: date) -> Facts:
+    place, record = task.property, as_built(task.property)
+    thing = record.thing(task.thing_id)
+    scene = Scene(record, climate(place.climate))
+    installed = thing is not None and thing.installed_on > place.care_starts_on
+    return Facts(
+        series=task.series,
+        occurrence=task.occurrence,
+        window=Span(task.opens_on, task.due_on, task.closes_on),
+        starts_on=thing.installed_on if installed else place.care_starts_on,
+        installed=installed,
+        climate=scene.climate,
+        every_days=days_between(rule, scene, thing) if rule else None,
+        hours_per_day=hours_per_day(scene, thing) if rule and rule.run_hours and thing else None,
+        last=_last_care(task),
+        reading=_reading_behind(task, rule),
+        numbers=task.details.get("numbers", {}),
+        own=_own_values(task),
+        nothing_set="nothing_set" in task.details,
+        held=task.held,
+        late_days=(today - task.closes_on).days if task.state == TaskState.OPEN else 0,
+    )
+
+
+def _own_values(task: CareTask) -> tuple[Own, ...]:
+    rows = RuleAdjustment.objects.filter(
+        Q(property=None) | Q(property=task.property_id), rule=task.rule, ended_at=None
+    )
+    return tuple(Own(values_of(row), row.reason, row.property_id is None) for row in rows)
+
+
+def _reading_behind(task: CareTask, rule: Rule | None) -> Measured | None:
+    """The reading on the first day of a window that asked for the task."""
+    if rule is None or rule.reading is None or task.opens_on != task.due_on:
+        return None
+    rows = Reading.objects.filter(
+        thing=task.thing_id, quantity=rule.reading.quantity, taken_on=task.opens_on
+    ).order_by("-id")
+    row = rows.first()
+    return Measured(row.taken_on, row.value) if row else None
 
 
 def how(task: CareTask, language: str) -> list[str]:
@@ -246,9 +296,19 @@ def _stored(row: CareTask, told: bool) -> Stored:
     return Stored(row, row.key, row.series, shown, fixed=fixed, withdrawn=withdrawn)
 
 
-def _last_care(task: CareTask) -> date | None:
+def _last_care(task: CareTask) -> LastCare | None:
     rows = CareTask.objects.filter(property=task.property_id, series=task.series, state__in=SETTLED)
-    return rows.exclude(pk=task.pk).order_by("-settled_on").values_list("settled_on", flat=True).first()
+    if task.settled_on:
+        rows = rows.filter(settled_on__lte=task.settled_on)
+    found = (
+        rows.exclude(pk=task.pk)
+        .order_by("-settled_on", "-id")
+        .values_list("settled_on", "occurrence", "state")
+    )
+    numbers = [int(occurrence) for _, occurrence, _ in found if occurrence.isdecimal()]
+    if not found or found[0][0] is None:
+        return None
+    return LastCare(max(numbers, default=0), found[0][0], done=found[0][2] == _DONE)
 
 
 def past_scene(place: Property) -> Scene:

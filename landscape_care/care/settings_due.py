@@ -83,10 +83,16 @@ def irrigation_program(
             continue
         peak = _peak_minutes(scene, needs)
         if held is None or _leaves_band(scene, planned, held, peak):
-            yield Computed(f"{month:%Y-%m}", month, _program_notes(scene, month, needs, planned))
+            told = _program_notes(scene, month, needs, planned)
+            yield Computed(f"{month:%Y-%m}", month, told if held is not None else _set_anew(told))
             held = _held_by(planned)
         else:
             held = dict(held) | _as_asked(planned, held)
+
+
+def _set_anew(told: Details) -> Details:
+    """Say with the numbers that no setting from before counts."""
+    return {**told, "nothing_set": True}
 
 
 def _as_asked(planned: ControllerProgram, held: Mapping[int, Held]) -> dict[int, Held]:
@@ -285,6 +291,7 @@ def timer_reset(
     first = _first_day_off(nearby, timer, start, last)
     if first > through:
         return
+    unknown = first == start and not timer.set_on and not last.done
     days = (through - first).days + TIMER_LOOK_AHEAD_DAYS
     for setting in _timer_settings(nearby, first, years=days // 366 + 1):
         if setting.first_day > through:
@@ -292,7 +299,8 @@ def timer_reset(
         if setting.first_day.isoformat() != last.done:
             # Early is wrong by an hour where the clock changes that day.
             told = _timer_notes(timer.tag, setting)
-            yield Computed(setting.first_day.isoformat(), setting.first_day, told, may_be_early=False)
+            anew = _set_anew(told) if unknown and setting.first_day == first else told
+            yield Computed(setting.first_day.isoformat(), setting.first_day, anew, may_be_early=False)
 
 
 @dataclass(frozen=True, slots=True)

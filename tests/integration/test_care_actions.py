@@ -428,13 +428,33 @@ def test_a_task_explains_itself_in_both_languages() -> None:
     task = series(place, "turf-brushing")[0]
     en, es = queries.why(task, START + timedelta(60))
     assert en == (
-        "Every 28 days by the agreement; counted from 2026-11-02, or from the day it was installed."
-        " 27 days late."
+        "Every 28 days by the agreement, where the rule alone says 14; counted from Nov 2, 2026,"
+        " when care began. That is Nov 30, 2026, 5 days early or late are fine. 27 days late."
     )
     assert es.endswith("27 días de retraso.")
     timer = series(place, "light-timer-reset")[0]
-    assert queries.why(timer, START)[0] == f"Computed for {timer.occurrence}: the setting changes."
+    assert queries.why(timer, START)[0] == "No setting from before counts, so it is set anew."
     assert queries.asked_readings(timer) == ()
+
+
+def test_a_task_tells_the_last_care_the_reading_and_what_the_company_set() -> None:
+    place = garden()
+    sand = sand_filter(place)
+    actions.adjust_rule(
+        "sand-filter-backwash", property=place, by=office(), reason="dusty lane", every_days=20
+    )
+    plan(place)
+    first = series(place, "sand-filter-backwash")[0]
+    actions.settle(first, "done", on=date(2026, 11, 20), by=None)
+    actions.take_reading(sand, "filter_pressure_psi", 19.0, "psi", on=date(2026, 11, 28), by=None)
+    plan(place)
+    second = series(place, "sand-filter-backwash")[1]
+    en, es = queries.why(second, START)
+    assert en == (
+        "Every 20 days; last done on Nov 20, 2026. A reading of 19 psi on Nov 28, 2026 brought it forward."
+        " For this property the company set 20 days instead of 30 (dusty lane)."
+    )
+    assert "20 días en vez de 30" in es
 
 
 # --- Command ---
