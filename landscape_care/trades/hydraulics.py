@@ -168,6 +168,8 @@ def branched_line_psi(
     check("emitters", emitters, 1, 100_000)
     check("branch_emitters", branch_emitters, 1, 1000)
     check("branch_emitters", branch_emitters, 1, emitters)
+    check("length_ft", length_ft, 0, 10_000)
+    check("branch_ft", branch_ft, 0, 1000)
     main, branch = TUBING["1/2"], TUBING["1/4"]
     branches = math.ceil(emitters / branch_emitters)
     along_psi = tapped_line_psi(

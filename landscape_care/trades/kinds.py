@@ -58,6 +58,7 @@ class Thing:
     name: str = text(80, help="What people call it")
     installed_on: date = day(default=date(2000, 1, 1), help="The day it was put in")
     removed_on: date | None = day(help="The day it went; empty while it stands")
+    note: str = text(2000, help="What else is worth knowing")
 
     def __post_init__(self) -> None:
         refuse_nonsense(self, (*self._dates(), *self.further_problems()))

@@ -15,8 +15,10 @@ from typing import Any, Union, get_args, get_origin, get_type_hints
 from landscape_care.almanac.bounds import OutOfBounds
 from landscape_care.almanac.climate import climates
 from landscape_care.trades import limits
+from landscape_care.trades.hydraulics import TUBING
 from landscape_care.trades.irrigation import DEVICES, PLANT_FACTORS, SOILS
 from landscape_care.trades.lighting import OHM_PER_KFT
+from landscape_care.trades.planting import LB_PER_YD3
 from landscape_care.trades.reckoning.functions import FUNCTIONS
 
 _KINDS: Mapping[Any, str] = MappingProxyType(
@@ -173,6 +175,8 @@ def _choices(name: str) -> tuple[str, ...]:
         "device": DEVICES,
         "soil": SOILS,
         "texture": SOILS,
+        "tubing": TUBING,
+        "material": LB_PER_YD3,
         "water_class": PLANT_FACTORS,
     }
     return tuple(map(str, known.get(name, ())))
