@@ -5,8 +5,11 @@ the fewest of them.
 """
 
 import math
+from bisect import bisect_left
 from collections.abc import Callable, Sequence
 from itertools import pairwise
+
+import numpy as np
 
 Fits = Callable[[float, float], bool]
 
@@ -36,22 +39,24 @@ class _Ends(dict[int, int]):
 
     def __init__(self, values: Sequence[float], fits: Fits) -> None:
         super().__init__()
-        self._values, self._fits = values, fits
+        self._values, self._fits = np.asarray(values, dtype=np.float64), fits
+        self._gaps = [*np.flatnonzero(np.isnan(self._values)).tolist(), len(values)]
 
     def __missing__(self, start: int) -> int:
-        self[start] = end = _end(self._values, start, self._fits)
+        self[start] = end = self._end(start)
         return end
 
-
-def _end(values: Sequence[float], start: int, fits: Fits) -> int:
-    low = high = values[start]
-    if math.isnan(low):
-        return start + 1
-    for index in range(start + 1, len(values)):
-        low, high = min(low, values[index]), max(high, values[index])
-        if math.isnan(values[index]) or not fits(low, high):
-            return index
-    return len(values)
+    def _end(self, start: int) -> int:
+        gap = self._gaps[bisect_left(self._gaps, start)]
+        if gap == start:
+            return start + 1
+        low = np.minimum.accumulate(self._values[start:gap])
+        high = np.maximum.accumulate(self._values[start:gap])
+        # Longer stretches only spread further, so the first that does not fit is found by halving.
+        shortest_misfit = bisect_left(
+            range(1, len(low)), 1, key=lambda last: not self._fits(float(low[last]), float(high[last]))
+        )
+        return start + 1 + shortest_misfit
 
 
 def _cut(values: Sequence[float], ends: _Ends, days: range) -> list[range]:

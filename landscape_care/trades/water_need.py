@@ -7,6 +7,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import lru_cache
 from types import MappingProxyType
 
 import numpy as np
@@ -291,10 +292,18 @@ def settings_per_year(eto_by_month: Sequence[float], band_points: float) -> tupl
     `eto_by_month` is in inches, January first. The first setting begins where the fewest suffice.
     """
     check("band_points", band_points, 1, 50)
-    if len(eto_by_month) != 12 or min(eto_by_month) < 0 or max(eto_by_month) <= 0:
+    for month_in in eto_by_month:
+        check("eto_by_month", month_in, 0, 40)
+    if len(eto_by_month) != 12 or max(eto_by_month) <= 0:
         raise ValueError(
             f"eto_by_month is {tuple(eto_by_month)!r}: give twelve sums, none below 0, in inches"
         )
+    return _settings_per_year(tuple(eto_by_month), band_points)
+
+
+@lru_cache(maxsize=256)
+def _settings_per_year(eto_by_month: tuple[float, ...], band_points: float) -> tuple[SeasonalSetting, ...]:
+    # Every controller of a town asks for the same year.
     daily = mean_curve(tuple(np.divide(eto_by_month, DAYS_IN_MONTH)))
     percent = (100 * daily / daily.max()).tolist()
 
