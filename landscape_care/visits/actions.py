@@ -286,14 +286,14 @@ class Report:
 
 
 def _reading_problems(reading: Mapping[str, Any]) -> Iterable[Problem]:
-    value = reading.get("value")
+    quantity, value = str(reading.get("quantity")), reading.get("value")
     if isinstance(value, bool) or not isinstance(value, int | float):
         yield Problem("readings.value", value, "a number")
         return
     try:
-        check_reading(str(reading.get("quantity")), float(value), str(reading.get("unit")))
+        check_reading(quantity, float(value), str(reading.get("unit")))
     except ValueError as wrong:
-        yield Problem("readings", value, str(wrong))
+        yield Problem(f"readings.{quantity}", value, str(wrong).rpartition(": wanted ")[2])
 
 
 @transaction.atomic
@@ -407,7 +407,8 @@ def _thing_of(report: Report, reading: Mapping[str, Any]) -> InstalledThing:
 def _finish(row: Visit, report: Report) -> None:
     """Close the visit when nothing is left to do on it."""
     if row.state != VisitState.DONE and not queries.open_tasks_of(row).exists():
-        row.day = row.day or report.done_on
+        # Who came sooner than told was there on that day; calendars then say so.
+        row.day = min(row.day or report.done_on, report.done_on)
         _become_done(row)
 
 

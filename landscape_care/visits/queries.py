@@ -155,10 +155,12 @@ def told_without_work(row: Property) -> QuerySet[Visit]:
 
 
 def was_worked_on(visit: Visit) -> bool:
-    """Whether any task of a visit is settled."""
-    return CareTask.objects.filter(
-        visit_task__visit=visit, state__in=(TaskState.DONE, TaskState.SKIPPED)
-    ).exists()
+    """Whether a crew reported anything of a visit, or a task of it was done.
+
+    What the office alone takes off the list brought nobody to the garden.
+    """
+    done = CareTask.objects.filter(visit_task__visit=visit, state=TaskState.DONE)
+    return done.exists() or Completion.objects.filter(visit=visit).exists()
 
 
 def skipped_since(user: User | AnonymousUser, first: date) -> QuerySet[Completion]:

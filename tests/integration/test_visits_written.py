@@ -148,6 +148,16 @@ def test_a_told_visit_done_in_part_ends_and_the_rest_is_bundled_again(garden: Pr
     assert VisitTask.objects.get(task=second).visit.slot == "2026-12.2"
 
 
+def test_a_told_visit_whose_work_the_office_took_off_is_withdrawn_not_done(garden: Property) -> None:
+    visit = told(one_visit(garden), day=MONDAY)
+    for task in queries.open_tasks_of(visit):
+        care.settle(task, "skipped", on=MONDAY, by=None, reason="The owner does it")
+    bundle_property(garden.pk, today=MONDAY)
+    after = Visit.objects.get(pk=visit.pk)
+    assert (after.state, after.withdrawn_reason) == (VisitState.WITHDRAWN, actions.NOTHING_LEFT)
+    assert after.revision == visit.revision + 1
+
+
 def test_the_sweep_finds_changed_properties_and_then_nothing(garden: Property) -> None:
     add_task(garden, "a", MONDAY, FRIDAY)
     now = timezone.now()
@@ -244,6 +254,27 @@ def test_a_visit_is_done_when_its_last_task_is_settled(company: Company) -> None
         "The gate was locked",
     )
     assert [one.reason for one in queries.skipped_since(company.office, MONDAY)] == ["The gate was locked"]
+
+
+def test_a_visit_done_sooner_than_told_is_on_the_day_it_was_done(company: Company) -> None:
+    visit = published_visit(company)
+    assert visit.day is not None
+    sooner = visit.day - timedelta(1)
+    for task in queries.open_tasks_of(visit):
+        report(visit, task, company, done_on=sooner)
+    after = Visit.objects.get(pk=visit.pk)
+    assert (after.state, after.day, after.revision) == (VisitState.DONE, sooner, visit.revision + 1)
+
+
+def test_a_reading_that_no_gauge_shows_is_refused_by_what_it_measures(company: Company) -> None:
+    visit = published_visit(company)
+    task = queries.open_tasks_of(visit).first()
+    assert task is not None
+    readings = [{"quantity": "filter_pressure_psi", "value": 250.0, "unit": "psi"}]
+    with pytest.raises(Refused) as refused:
+        report(visit, task, company, readings=readings)
+    (problem,) = refused.value.problems
+    assert (problem.field, problem.wanted) == ("readings.filter_pressure_psi", "0 to 100 psi")
 
 
 def test_readings_settings_and_follow_up_reach_the_rooms_that_keep_them(company: Company) -> None:
