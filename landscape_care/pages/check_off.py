@@ -175,5 +175,14 @@ def _setting(setting: Setting) -> Any:
 
 
 def _named(field: str) -> str:
-    known = {"outcome": gettext("Outcome"), "reason": gettext("Reason"), "note": gettext("Note")}
+    """What a field is called on the form, a reading by what it measures."""
+    known = {
+        "outcome": gettext("Outcome"),
+        "reason": gettext("Reason"),
+        "note": gettext("Note"),
+        "picture": gettext("Photo"),
+    }
+    measured = QUANTITIES.get(field.removeprefix("readings."))
+    if measured is not None:
+        return measured.es if (get_language() or "").startswith("es") else measured.en
     return known.get(field) or str(SETTING_NAMES.get(field, field))

@@ -8,6 +8,7 @@ from typing import Any
 
 from django import forms
 from django.contrib import messages
+from django.db import transaction
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -119,10 +120,7 @@ def give_day_off(request: SignedInRequest, code: str) -> HttpResponse:
 def _noted(request: SignedInRequest, sheet: check_off.Sheet, visit: Visit, on: date) -> tuple[str, ...]:
     """Hand the form on; what is wrong with it, in words."""
     try:
-        completion = check_off.hand_on(sheet, visit, on=on, by=request.user)
-        photo = request.FILES.get("photo")
-        if photo and not completion.photos.exists():
-            keep_photo(completion, photo, by=request.user)
+        _keep(request, sheet, visit, on)
     except Refused as refused:
         return check_off.problems_in_words(refused)
     except VisitWithdrawn as withdrawn:
@@ -134,6 +132,15 @@ def _noted(request: SignedInRequest, sheet: check_off.Sheet, visit: Visit, on: d
     except ValueError as refused:
         return (str(refused),)
     return ()
+
+
+@transaction.atomic
+def _keep(request: SignedInRequest, sheet: check_off.Sheet, visit: Visit, on: date) -> None:
+    """Keep the completion with its picture, or neither: a crew sends a refused form again."""
+    completion = check_off.hand_on(sheet, visit, on=on, by=request.user)
+    photo = request.FILES.get("photo")
+    if photo and not completion.photos.exists():
+        keep_photo(completion, photo, by=request.user)
 
 
 def _answer(
