@@ -1,5 +1,6 @@
 """Every refusal of the API in one form: problem details for HTTP APIs (RFC 9457)."""
 
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, time
@@ -19,6 +20,7 @@ from landscape_care.visits.actions import BodyDiffers, VisitWithdrawn
 
 MEDIA_TYPE = "application/problem+json"
 WANTED = {"required": "a value: it is missing", "null": "a value, not null", "blank": "some text, not none"}
+BOUND = re.compile(r"Ensure this value is (less|greater) than or equal to (.+)\.")
 MOST_TOLD = 10
 NEVER_REPEATED = ("password", "gate_code", "token")
 
@@ -47,7 +49,10 @@ BODY_DIFFERS = Sort(
 CONFLICT = Sort(
     "conflict", 409, "Somebody was faster", "`detail` says what happened; read again, then decide."
 )
-SORTS = (REFUSED, BODY_DIFFERS, CONFLICT)
+WITHDRAWN = Sort(
+    "visit-withdrawn", 409, "This visit was withdrawn", "`reason` says why; nothing of it is noted."
+)
+SORTS = (REFUSED, BODY_DIFFERS, CONFLICT, WITHDRAWN)
 
 
 class Conflict(exceptions.APIException):
@@ -96,7 +101,8 @@ def _reason(error: Exception) -> dict[str, str]:
 
 def _own_refusals() -> Iterable[tuple[Sort, tuple[type[Exception], ...]]]:
     return (
-        (CONFLICT, (Conflict, NotOpen, VisitWithdrawn, StopChanged, PlanNotReady)),
+        (CONFLICT, (Conflict, NotOpen, StopChanged, PlanNotReady)),
+        (WITHDRAWN, (VisitWithdrawn,)),
         (BODY_DIFFERS, (BodyDiffers,)),
     )
 
@@ -154,6 +160,9 @@ def _problems_in(detail: Any, given: Any, path: str = "") -> Iterator[Problem]:
 
 
 def _wanted(said: object) -> str:
+    bound = BOUND.fullmatch(str(said))
+    if bound is not None:
+        return f"{bound[2]} or {'less' if bound[1] == 'less' else 'more'}"
     return WANTED.get(getattr(said, "code", ""), str(said))
 
 

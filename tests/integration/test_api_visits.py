@@ -115,6 +115,7 @@ def test_a_withdrawn_visit_is_a_conflict_with_the_reason(company: Company) -> No
     answer = put(company)
     assert answer.status_code == 409
     assert answer.json()["reason"] == "The owner is away"
+    assert answer.json()["title"] == "This visit was withdrawn"
     assert CareTask.objects.get(pk=company.task.pk).state == TaskState.OPEN
 
 
