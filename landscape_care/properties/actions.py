@@ -105,9 +105,7 @@ def change_property(
 
 
 @transaction.atomic
-def install(
-    property: Property, kind: str, values: Mapping[str, Any], *, note: str = "", by: User | None
-) -> InstalledThing:
+def install(property: Property, kind: str, values: Mapping[str, Any], *, by: User | None) -> InstalledThing:
     """Put an installed thing on the record; references are numbers of other things of the property."""
     _allow_office(by)
     _lock(property.pk)
@@ -115,7 +113,7 @@ def install(
         raise Refused([Problem("kind", kind, "one of " + ", ".join(KINDS))])
     given = build(KINDS[kind], rows.with_plant_keys(KINDS[kind], values))
     _refuse_strangers(given, property.pk)
-    row = rows.thing_row(given, property, note=note)
+    row = rows.thing_row(given, property)
     _save_unique(row)
     _set_many(row, given)
     record("install", f"{property.code} {row.tag}", by=by, kind=kind)

@@ -64,9 +64,9 @@ def climate_of(record: PropertyRecord) -> Climate:
         ) from None
 
 
-def thing_row(record: Thing, property: Property, *, note: str = "") -> InstalledThing:
+def thing_row(record: Thing, property: Property) -> InstalledThing:
     """An installed thing; the plantings of a zone are not part of its row."""
-    return TABLES[record.kind](property=property, kind=record.kind, note=note, **column_values(record))
+    return TABLES[record.kind](property=property, kind=record.kind, **column_values(record))
 
 
 def add_all(rows: Sequence[InstalledThing]) -> None:

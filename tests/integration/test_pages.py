@@ -300,6 +300,25 @@ def test_a_picture_is_shown_only_to_people_of_the_company(office: Client, compan
     photo.picture.delete(save=False)
 
 
+def test_a_thing_has_its_note_and_its_pictures(office: Client, company: Company) -> None:
+    thing = company.place.things.get(tag="T1")
+    office.post(
+        "/properties/casa-14/photos/", {"picture": _drawn("t1.png"), "tag": "T1", "caption": "Inside"}
+    )
+    (photo,) = thing.photos.all()
+    page = office.get("/properties/casa-14/things/T1/")
+    assert f"/photos/{photo.pk}/" in page.content.decode()
+    photo.picture.delete(save=False)
+    form = page.context["form"]
+    sent = {name: form.get_initial_for_field(field, name) for name, field in form.fields.items()}
+    sent = {name: value for name, value in sent.items() if value not in (None, False)}
+    office.post(page.request["PATH_INFO"], {**sent, "note": "Behind the rosemary", "reason": "hard to find"})
+    thing.refresh_from_db()
+    assert thing.note == "Behind the rosemary"
+    assert [change.field for change in thing.changes.all()] == ["note"]
+    assert "Behind the rosemary" in text_of(office.get("/properties/casa-14/"))
+
+
 # --- Calendar addresses and the owner's page --------------------------------------------------
 
 
@@ -405,6 +424,17 @@ def test_a_picture_of_what_was_done_is_kept_once_with_the_note(
     photo.picture.delete(save=False)
 
 
+def test_a_picture_that_is_none_is_refused_together_with_its_note(crew: Client, company: Company) -> None:
+    task, number = open_task(company), str(uuid4())
+    no_picture = SimpleUploadedFile("done.jpg", b"hello", content_type="image/jpeg")
+    answer = crew.post(check_off(company, task), {"number": number, "outcome": "done", "photo": no_picture})
+    assert answer.status_code == 422
+    assert "Photo: wanted a JPEG, PNG or WebP picture." in text_of(answer)
+    task.refresh_from_db()
+    assert (task.state, Completion.objects.filter(task=task).count()) == (TaskState.OPEN, 0)
+    assert crew.post(check_off(company, task), {"number": number, "outcome": "done"}).status_code == 302
+
+
 def test_other_words_under_the_same_number_are_refused_in_words(crew: Client, company: Company) -> None:
     task, number = open_task(company), str(uuid4())
     crew.post(check_off(company, task), {"number": number, "outcome": "done"})
@@ -441,7 +471,9 @@ def test_a_reading_is_kept_with_its_unit(crew: Client, company: Company) -> None
     CareTask.objects.filter(pk=task.pk).update(rule="sand-filter-backwash", thing=filter_tag)
     assert "Filter pressure (psi)" in text_of(crew.get(crew_page(company)))
     wrong = {"number": str(uuid4()), "outcome": "done", "reading:filter_pressure_psi": "sixteen"}
-    assert crew.post(check_off(company, task), wrong).status_code == 422
+    answer = crew.post(check_off(company, task), wrong)
+    assert answer.status_code == 422
+    assert "Filter pressure: wanted a number." in text_of(answer)
     right = {"number": str(uuid4()), "outcome": "done", "reading:filter_pressure_psi": "16,5"}
     assert crew.post(check_off(company, task), right).status_code == 302
     reading = Reading.objects.get(thing=filter_tag)

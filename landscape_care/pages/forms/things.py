@@ -11,6 +11,7 @@ from landscape_care.pages import words
 from landscape_care.trades.kinds import KINDS, Thing
 from landscape_care.trades.limits import Limit, Refused, is_required, limits_of
 
+LONGEST_LINE = 200
 Neighbours = Mapping[str, list[tuple[int, str]]]
 """For each kind, the number and the name of what stands on the property already."""
 
@@ -36,7 +37,6 @@ class Clock(forms.TimeInput):
 class ThingForm(forms.Form):
     """The fields of one kind; `use` fills in what may be chosen."""
 
-    note = forms.CharField(label=_("Note"), required=False, widget=forms.Textarea({"rows": 3}))
     reason = forms.CharField(label=_("Why is it changed?"), max_length=200, required=False)
 
     kind: type[Thing]
@@ -45,8 +45,7 @@ class ThingForm(forms.Form):
         """What was filled in, as the record takes it; an empty field is left to the record's default."""
         limits = limits_of(self.kind)
         cleaned = {name: _as_recorded(limits[name], self.cleaned_data.get(name)) for name in limits}
-        given = {name: value for name, value in cleaned.items() if not _left_out(self.kind, name, value)}
-        return {**given, "note": self.cleaned_data.get("note", "")}
+        return {name: value for name, value in cleaned.items() if not _left_out(self.kind, name, value)}
 
     def refuse(self, refused: Refused) -> None:
         """Show each problem of the record beside its field."""
@@ -60,14 +59,14 @@ def thing_form(kind: str, neighbours: Neighbours) -> type[ThingForm]:
     record = KINDS[kind]
     fields = {name: _field(record, name, limit, neighbours) for name, limit in limits_of(record).items()}
     made: type[ThingForm] = type("OneThingForm", (ThingForm,), {**fields, "kind": record})
-    made.base_fields = {**fields, **{name: made.base_fields[name] for name in ("note", "reason")}}
+    last = {"note": fields.pop("note"), "reason": made.base_fields["reason"]}
+    made.base_fields = {**fields, **last}
     return made
 
 
 def initial_of(thing: Any) -> dict[str, Any]:
     """What the form shows of a thing that stands already."""
-    names = [*limits_of(KINDS[thing.kind]), "note"]
-    found = {name: getattr(thing, name) for name in names}
+    found = {name: getattr(thing, name) for name in limits_of(KINDS[thing.kind])}
     return {name: value() if callable(value) else value for name, value in found.items()}
 
 
@@ -115,8 +114,14 @@ def of_sort(limit: Limit, common: dict[str, Any], neighbours: Neighbours) -> for
         case "clock":
             made = forms.TimeField(widget=Clock(), **common)
         case _:
-            made = forms.CharField(max_length=int(limit.high or 0), **common)
+            made = _text(int(limit.high or 0), common)
     return made
+
+
+def _text(length: int, common: dict[str, Any]) -> forms.Field:
+    if length <= LONGEST_LINE:
+        return forms.CharField(max_length=length, **common)
+    return forms.CharField(max_length=length, widget=forms.Textarea({"rows": 3}), **common)
 
 
 def _number(limit: Limit, common: dict[str, Any]) -> forms.Field:

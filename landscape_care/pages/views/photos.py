@@ -23,17 +23,20 @@ def photo(request: SignedInRequest, number: int) -> HttpResponse:
 @office_only
 @require_POST
 def add_photo(request: SignedInRequest, code: str) -> HttpResponse:
-    """Keep a picture of a property."""
+    """Keep a picture of a property, or of the installed thing whose tag is given."""
     place = get_object_or_404(queries.visible_properties(request.user), code=code)
-    file = request.FILES.get("picture")
+    tag, file = request.POST.get("tag"), request.FILES.get("picture")
+    thing = get_object_or_404(place.things, tag=tag) if tag else None
+    back = redirect("pages:change", code, tag) if tag else redirect("pages:property", code)
     if file is None:
         messages.error(request, gettext("Choose a picture first."))
-        return redirect("pages:property", code)
+        return back
     try:
-        actions.add_photo(place, file, caption=request.POST.get("caption", ""), by=request.user)
+        caption = request.POST.get("caption", "")
+        actions.add_photo(place, file, thing=thing, caption=caption, by=request.user)
     except Refused as refused:
         for problem in refused.problems:
             messages.error(request, gettext("Wanted: %(wanted)s.") % {"wanted": problem.wanted})
     else:
         messages.success(request, gettext("The picture is kept."))
-    return redirect("pages:property", code)
+    return back

@@ -68,17 +68,18 @@ def change(request: SignedInRequest, code: str, tag: str) -> HttpResponse:
     form = thing_form(thing.kind, _neighbours(place, without=thing.pk))(
         request.POST or None, initial=initial_of(thing)
     )
-    del form.fields["note"], form.fields["removed_on"]
+    del form.fields["removed_on"]
     form.fields["reason"].required = True
     if form.is_valid() and _changed(form, thing, request):
         messages.success(request, gettext("%(tag)s was changed.") % {"tag": thing.tag})
         return redirect(_on_sheet(place, form.cleaned_data["tag"]))
     title = f"{thing.tag} {thing.name or words.word(words.KIND_NAMES, thing.kind)}"
-    history = thing.changes.select_related("by")
-    readings = thing.readings.all()[:20]
-    return _form_page(
-        request, form, property=place, title=title, thing=thing, history=history, readings=readings
-    )
+    known = {
+        "history": thing.changes.select_related("by"),
+        "readings": thing.readings.all()[:20],
+        "photos": thing.photos.all()[:12],
+    }
+    return _form_page(request, form, property=place, title=title, thing=thing, **known)
 
 
 @office_only
@@ -100,10 +101,8 @@ def remove(request: SignedInRequest, code: str, tag: str) -> HttpResponse:
 def _installed(
     form: ThingForm, place: Property, kind: str, request: SignedInRequest
 ) -> InstalledThing | None:
-    values = form.values()
-    note = values.pop("note")
     try:
-        return actions.install(place, kind, values, note=note, by=request.user)
+        return actions.install(place, kind, form.values(), by=request.user)
     except Refused as refused:
         form.refuse(refused)
         return None

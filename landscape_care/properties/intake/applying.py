@@ -85,7 +85,7 @@ def _add_things(intake: Intake) -> None:
 def _add_kind(entries: list[ThingEntry], properties: dict[str, Property], numbers: "_Numbers") -> None:
     final = [_with_final_numbers(entry.record, numbers) for entry in entries]
     fresh = [
-        rows.thing_row(record, properties[entry.property], note=entry.note)
+        rows.thing_row(record, properties[entry.property])
         for record, entry in zip(final, entries, strict=True)
     ]
     rows.add_all(fresh)

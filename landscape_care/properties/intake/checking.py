@@ -199,7 +199,7 @@ class _Checking:
             return None
         if len(self.problems) > before:
             return None
-        return ThingEntry(draft.property, replace(record, uid=draft.uid), draft.note, draft.place)
+        return ThingEntry(draft.property, replace(record, uid=draft.uid), draft.place)
 
     def _resolve_tags(self, draft: Draft) -> None:
         tags = self.known.tags[draft.property]

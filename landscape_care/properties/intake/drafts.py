@@ -11,7 +11,7 @@ from landscape_care.properties.intake.found import Place, RowProblem
 from landscape_care.properties.intake.reading import Row, Sheet
 from landscape_care.trades.limits import Problem, Refused, is_required
 
-_BESIDE_THE_RECORD = ("property", "note")
+_BESIDE_THE_RECORD = ("property",)
 
 
 @dataclass
@@ -23,7 +23,6 @@ class Draft:
     values: dict[str, Any] = field(default_factory=dict)
     unclear: set[str] = field(default_factory=set)
     property: str = ""
-    note: str = ""
     uid: int = 0
 
     def problem(self, problem: Problem) -> RowProblem:

@@ -15,7 +15,6 @@ from landscape_care.trades.kinds import KINDS
 from landscape_care.trades.limits import Limit, is_required, limits_of
 
 PROPERTY = Limit("text", high=40, help="Code of the property")
-NOTE = Limit("text", high=2000, help="Anything else worth knowing")
 # Sheets that may lie in the same workbook and are read by others, or by people alone.
 READ_ME = "read_me"
 LEFT_TO_OTHERS = ("crews", READ_ME)
@@ -68,7 +67,8 @@ def plain_form(sheet: str, record: type[Any]) -> SheetForm:
 def _thing_form(kind: str) -> SheetForm:
     record = KINDS[kind]
     columns = {column_of(name): limit for name, limit in limits_of(record).items()}
-    columns = {"property": PROPERTY, **columns, "note": NOTE}
+    note = columns.pop("note")
+    columns = {"property": PROPERTY, **columns, "note": note}
     return SheetForm(plural(kind), record, columns, _needed(record, limits_of(record)) | set(_NEEDED), kind)
 
 

@@ -58,7 +58,6 @@ class ThingEntry:
 
     property: str
     record: Thing
-    note: str
     place: Place
 
 
