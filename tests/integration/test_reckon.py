@@ -1,5 +1,6 @@
 """The public computations on their page, in the API and in the shell."""
 
+import html
 import json
 from io import StringIO
 
@@ -41,9 +42,11 @@ def test_each_page_shows_its_example_with_formula_and_source(name: str, language
         page = crew.get(f"/reckon/{name}/")
     found = reckoning.in_words(reckoning.answer(asked, asked.example), language)
     assert page.status_code == 200
-    shown = [line[1] for block in page.context["blocks"] for line in block]
-    assert shown == [line[1] for block in found for line in block]
-    assert page.context["reckoning"].formula == asked.formula
+    assert page.context["told"] == found
+    shown = html.unescape(text_of(page))
+    told = [*(line[1] for line in found.figures), *found.sentences]
+    told += [cell for table in found.tables for row in table.rows for cell in row]
+    assert [each for each in (*told, asked.formula) if each not in shown] == []
 
 
 def test_the_list_names_every_computation(crew: Client) -> None:
@@ -53,7 +56,7 @@ def test_the_list_names_every_computation(crew: Client) -> None:
 
 def test_a_page_answers_for_the_numbers_in_its_address(crew: Client) -> None:
     page = crew.get("/reckon/voltage_drop_v/", {"awg": "12", "length_ft": "200", "amperes": "2.5"})
-    assert page.context["blocks"] == [[("Voltage lost on a cable", "1.980 V")]]
+    assert page.context["told"].figures == [("Voltage lost on a cable", "1.980 V")]
 
 
 @pytest.mark.parametrize(("language", "words"), [("en", "a number above 0"), ("es", "un número mayor que 0")])

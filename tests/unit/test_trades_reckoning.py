@@ -55,7 +55,7 @@ def test_a_refusal_names_field_value_and_bounds_in_both_languages() -> None:
         reckoning.answer(reckoning.reckoning("plants_square"), {"area_ft2": "10", "spacing_in": "0"})
     (problem,) = refused.value.problems
     assert isinstance(problem, reckoning.Wrong)
-    assert (problem.field, problem.value) == ("spacing_in", 0)
+    assert (problem.field, problem.value) == ("spacing_in", "0")
     assert problem.wanted == "a number from 1 to 1200"
     assert problem.wanted_es == "un número de 1 a 1200"
 

@@ -1,7 +1,6 @@
 """Figures for numbers in hand: each with its formula and source, so that it can be checked."""
 
 from collections.abc import Mapping
-from typing import Any
 
 from django import forms
 from django.http import Http404, HttpResponse
@@ -47,13 +46,15 @@ def figure(request: SignedInRequest, name: str) -> HttpResponse:
     if asked is None:
         raise Http404
     language = _language()
-    form = InputsForm(request.GET or None, initial=_typed(asked))
+    form = InputsForm(
+        request.GET or None, initial={name: reckoning.typed(value) for name, value in asked.example.items()}
+    )
     form.for_reckoning(asked, language)
     found = _answered(asked, form, language) if form.is_bound else reckoning.answer(asked, asked.example)
     page = {
         "reckoning": asked,
         "form": form,
-        "blocks": reckoning.in_words(found, language) if found else [],
+        "told": reckoning.in_words(found, language) if found else None,
         "place": "reckon",
     }
     return render(request, "office/reckoning.html", page, status=200 if found else 422)
@@ -69,23 +70,12 @@ def _answered(asked: Reckoning, form: InputsForm, language: str) -> Answer | Non
         return None
 
 
-def _typed(asked: Reckoning) -> dict[str, Any]:
-    """The example as somebody would type it."""
-    return {name: _as_typed(value) for name, value in asked.example.items()}
-
-
-def _as_typed(value: object) -> object:
-    if isinstance(value, list):
-        return ",".join(":".join(map(str, each)) if isinstance(each, list) else str(each) for each in value)
-    return value
-
-
 def _field(each: Input, language: str) -> forms.Field:
     label = each.label_es if language == "es" else each.label_en
     label = f"{label} ({each.unit})" if each.unit else label
     if each.kind == "flag":
         return forms.BooleanField(label=label, required=False)
-    usual = "" if each.is_required or each.default is None else f"{reckoning.plain(each.default)}"
+    usual = "" if each.is_required or each.default is None else reckoning.typed(each.default)
     return forms.CharField(
         label=label,
         required=each.is_required,

@@ -6,7 +6,7 @@ read from the function itself, and its numbers are computed by it: nothing is co
 
 from landscape_care.trades.reckoning.answering import Answer, answer
 from landscape_care.trades.reckoning.register import Input, Reckoning, by_craft, reckoning, reckonings
-from landscape_care.trades.reckoning.writing import CRAFTS, in_words, plain, shown
+from landscape_care.trades.reckoning.writing import CRAFTS, Table, Told, in_words, plain, shown, typed
 from landscape_care.trades.reckoning.wrong import Wrong
 
 __all__ = [
@@ -14,6 +14,8 @@ __all__ = [
     "Answer",
     "Input",
     "Reckoning",
+    "Table",
+    "Told",
     "Wrong",
     "answer",
     "by_craft",
@@ -22,4 +24,5 @@ __all__ = [
     "reckoning",
     "reckonings",
     "shown",
+    "typed",
 ]

@@ -80,7 +80,17 @@ def _read(each: Input, given: object) -> dict[str, object]:
         raise _Unreadable(*_wanted(each)) from error
     if each.choices:
         return {each.name: _chosen(each, value)}
+    if _is_outside(each, value):
+        raise _Unreadable(*_wanted(each))
     return {each.name: value}
+
+
+def _is_outside(each: Input, value: object) -> bool:
+    # The function would refuse it too, but only one at a time.
+    if each.low is None or not isinstance(value, int | float):
+        return False
+    is_low = value <= each.low if each.is_open else value < each.low
+    return is_low or (each.high is not None and value > each.high)
 
 
 def _chosen(each: Input, value: object) -> object:

@@ -1,8 +1,8 @@
 """Reckonings and their answers as plain values for programs, and as lines for people."""
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import fields, is_dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, fields, is_dataclass
 from datetime import date, datetime, time
 from types import MappingProxyType
 from typing import Any
@@ -25,6 +25,7 @@ CRAFTS: Mapping[str, tuple[str, str]] = MappingProxyType(
 )
 _WORDS = MappingProxyType(
     {
+        "every day": ("every day", "cada día"),
         "yes": ("yes", "sí"),
         "no": ("no", "no"),
         "none": ("none: it does not happen", "ninguno: no ocurre"),
@@ -52,13 +53,36 @@ _CLOCKS: tuple[tuple[type[Any], str], ...] = (
     (date, "%Y-%m-%d"),
     (time, "%H:%M"),
 )
+_MONTHS = MappingProxyType(
+    {
+        "en": ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"),
+        "es": ("ene", "feb", "mar", "abr", "may", "jun", "jul", "ago", "sep", "oct", "nov", "dic"),
+    }
+)
 Line = tuple[str, str]
+
+
+@dataclass(frozen=True)
+class Table:
+    """Several like answers, one a row."""
+
+    head: tuple[str, ...]
+    rows: list[tuple[str, ...]]
+
+
+@dataclass(frozen=True)
+class Told:
+    """An answer for people: single figures with their labels, sentences, and tables."""
+
+    figures: list[Line] = field(default_factory=list)
+    sentences: list[str] = field(default_factory=list)
+    tables: list[Table] = field(default_factory=list)
 
 
 def plain(value: Any) -> Any:
     """Return a result as JSON may hold it; what is without end or does not happen is null."""
     if is_dataclass(value) and not isinstance(value, type):
-        return {field.name: plain(getattr(value, field.name)) for field in fields(value)}
+        return {each.name: plain(getattr(value, each.name)) for each in fields(value)}
     if isinstance(value, float):
         return value if math.isfinite(value) else None
     if isinstance(value, date | time | datetime):
@@ -100,39 +124,73 @@ def _input(each: Input) -> dict[str, Any]:
     }
 
 
-def in_words(answer: Answer, language: str) -> list[list[Line]]:
-    """Return an answer as blocks of lines, each a label and what is found, in English or Spanish."""
+def in_words(answer: Answer, language: str) -> Told:
+    """Return an answer for people: single figures, sentences, and tables, in English or Spanish."""
     value, own = answer.value, language == "es"
     title = answer.reckoning.title_es if own else answer.reckoning.title_en
-    if _is_list(value):
-        return [_block(title, each, language) for each in value] or [[(title, _word("nothing", own))]]
+    if is_dataclass(value) and not isinstance(value, type):
+        return _told_record(value, language)
     if isinstance(value, Mapping):
-        return [[(_label(str(name), own), _said(each, "", language)) for name, each in value.items()]]
-    return [_block(title, value, language, answer.reckoning.unit)]
-
-
-def _is_list(value: object) -> bool:
-    return isinstance(value, list | tuple) and not all(isinstance(each, str) for each in value)
-
-
-def _block(title: str, value: Any, language: str, unit: str = "") -> list[Line]:
-    if not is_dataclass(value) or isinstance(value, type):
-        return [(title, _said(value, unit, language))]
-    return [
-        line for field in fields(value) for line in _lines(field.name, getattr(value, field.name), language)
-    ]
-
-
-def _lines(name: str, value: Any, language: str) -> Iterable[Line]:
+        return Told([(_label(str(name), own), _said(each, "", language)) for name, each in value.items()])
     if isinstance(value, list | tuple) and value and is_dataclass(value[0]):
-        for each in value:
-            yield from _block(name, each, language)
-        return
-    label = _label(name, language == "es")
+        return Told(tables=[_table(value, language)])
+    if isinstance(value, list | tuple) and not value:
+        return Told([(title, _word("nothing", own))])
+    return Told([(title, _said(value, answer.reckoning.unit, language))])
+
+
+def typed(value: object) -> str:
+    """Write a value as somebody would type it."""
+    if isinstance(value, list | tuple):
+        return ",".join(
+            ":".join(map(typed, each)) if isinstance(each, list | tuple) else typed(each) for each in value
+        )
+    if isinstance(value, time):
+        return f"{value:%H:%M}"
+    return f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def _told_record(record: Any, language: str) -> Told:
+    told = Told()
+    months: dict[str, Sequence[float]] = {}
+    for each in fields(record):
+        name, value = each.name, getattr(record, each.name)
+        label, unit = _label(name, language == "es"), words_for(name)[2]
+        if isinstance(value, tuple) and value and is_dataclass(value[0]):
+            told.tables.append(_table(value, language))
+        elif name.endswith("_by_month_gal"):
+            months[f"{label} ({unit})"] = value
+        elif isinstance(value, list | tuple) and value and isinstance(value[0], tuple):
+            told.sentences.extend(pair[language == "es"] for pair in value)
+        elif isinstance(value, list | tuple) and name == "conflicts":
+            told.sentences.extend(value)
+        else:
+            told.figures.append((label, _cell(name, value, language)))
+    if months:
+        told.tables.append(_by_month(months, language))
+    return told
+
+
+def _table(records: Sequence[Any], language: str) -> Table:
+    names = [each.name for each in fields(records[0])]
+    head = tuple(_label(name, language == "es") for name in names)
+    return Table(
+        head, [tuple(_cell(name, getattr(row, name), language) for name in names) for row in records]
+    )
+
+
+def _by_month(columns: Mapping[str, Sequence[float]], language: str) -> Table:
+    head = (_label("month", language == "es"), *columns)
+    rows = zip(_MONTHS[language], *columns.values(), strict=True)
+    return Table(head, [(month, *map(_four_figures, values)) for month, *values in rows])
+
+
+def _cell(name: str, value: Any, language: str) -> str:
     if name == "weekdays":
-        yield label, ", ".join(_DAYS[language][day] for day in value) or "–"
-    else:
-        yield label, _said(value, words_for(name)[2], language)
+        if len(value) == len(_DAYS[language]):
+            return _word("every day", language == "es")
+        return ", ".join(_DAYS[language][day] for day in value) or "–"
+    return _said(value, words_for(name)[2], language)
 
 
 def _said(value: Any, unit: str, language: str) -> str:
@@ -150,11 +208,7 @@ def _said(value: Any, unit: str, language: str) -> str:
 
 
 def _series(values: Sequence[Any], unit: str, language: str) -> str:
-    if not values:
-        return "–"
-    if isinstance(values[0], tuple):
-        return " ".join(each[1 if language == "es" else 0] for each in values)
-    return ", ".join(_said(each, unit, language) for each in values)
+    return ", ".join(_said(each, unit, language) for each in values) or "–"
 
 
 def _number(value: float, unit: str, own: bool) -> str:

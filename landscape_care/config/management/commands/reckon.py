@@ -8,7 +8,7 @@ from django.core.management.base import BaseCommand, CommandError
 
 from landscape_care.trades import reckoning
 from landscape_care.trades.limits import Refused
-from landscape_care.trades.reckoning import Answer, Input, Reckoning
+from landscape_care.trades.reckoning import Answer, Input, Reckoning, Table, Told
 
 
 class Command(BaseCommand):
@@ -58,8 +58,7 @@ class Command(BaseCommand):
             self.stdout.write(json.dumps(written, ensure_ascii=False))
             return
         language = options["language"]
-        for block in reckoning.in_words(answer, language):
-            self.stdout.write("\n".join(f"{label}: {found}" for label, found in block))
+        self.stdout.write("\n".join(_lines(reckoning.in_words(answer, language))))
         source = answer.reckoning.source_es if language == "es" else answer.reckoning.source_en
         self.stdout.write(f"  {answer.reckoning.formula}\n  {source}")
 
@@ -78,6 +77,18 @@ def _answered(name: str, inputs: list[str]) -> Answer:
         raise CommandError(str(refused), returncode=2) from None
     except ValueError as unknown:
         raise CommandError(str(unknown), returncode=2) from None
+
+
+def _lines(told: Told) -> list[str]:
+    tables = [row for table in told.tables for row in _columns(table)]
+    return [*(f"{label}: {found}" for label, found in told.figures), *told.sentences, *tables]
+
+
+def _columns(table: Table) -> list[str]:
+    rows = [table.head, *table.rows]
+    widths = [max(len(row[column]) for row in rows) for column in range(len(table.head))]
+    padded = ("  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)) for row in rows)
+    return [row.rstrip() for row in padded]
 
 
 def _described(each: Reckoning) -> list[str]:
