@@ -40,13 +40,14 @@ def test_all_background_calls_are_patient() -> None:
 
 
 ENQUEUE = """
-import time
 from django.db import transaction
+from kombu.utils import functional as retries
 from landscape_care.config.background import note_beat
-began = time.monotonic()
+waits = []
+retries.sleep = waits.append
 with transaction.atomic():
     note_beat.delay_on_commit()
-print("seconds", time.monotonic() - began)
+print("waited", sum(waits))
 """
 
 
@@ -57,7 +58,7 @@ def test_enqueuing_while_the_broker_is_away_gives_up_at_once_and_raises_nothing(
     answer = manage(tmp_path, "shell", "-c", ENQUEUE, REDIS_URL=address)
     assert answer.returncode == 0, answer.stderr
     assert "The broker is away; the sweep will run" in answer.stderr
-    assert float(answer.stdout.split("seconds")[-1]) < 1.0
+    assert float(answer.stdout.split("waited")[-1]) <= 0.2  # seconds of sleep between tries
 
 
 @pytest.mark.django_db
