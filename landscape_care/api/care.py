@@ -35,10 +35,18 @@ from landscape_care.api.problems import Conflict
 from landscape_care.care import actions, queries
 from landscape_care.care.catalog import STEMS, Adjustment, Rule, catalog, rule_named, with_adjustment
 from landscape_care.care.measures import QUANTITIES, check_reading
-from landscape_care.care.models import SETTLED, CareTask, Reading, RuleAdjustment, TaskState
+from landscape_care.care.models import (
+    SETTLED,
+    CareTask,
+    Reading,
+    Report,
+    ReportKind,
+    RuleAdjustment,
+    TaskState,
+)
 from landscape_care.properties.queries import visible_properties, visible_things
 
-ADJUSTABLE = ("enabled", "every_days", "offset_days", "minutes")
+ADJUSTABLE = ("enabled", "every_days", "offset_days", "minutes", "fixed")
 
 # --- Rules and adjustments --------------------------------------------------------------------
 
@@ -113,6 +121,7 @@ class AdjustmentRow(ModelRow[RuleAdjustment]):
             "every_days",
             "offset_days",
             "minutes",
+            "fixed",
             "reason",
             "by",
             "at",
@@ -136,6 +145,13 @@ class AdjustmentBody(Body):
     every_days = Whole(min_value=1, max_value=3660, required=False, allow_null=True, default=None)
     offset_days = Whole(min_value=-366, max_value=366, required=False, allow_null=True, default=None)
     minutes = Whole(min_value=1, max_value=1440, required=False, allow_null=True, default=None)
+    fixed = serializers.RegexField(
+        r"^\d\d-\d\d\.\.\d\d-\d\d$",
+        required=False,
+        allow_null=True,
+        default=None,
+        help_text="Yearly days that count instead of the season, such as 03-01..03-21",
+    )
     reason = serializers.CharField(max_length=200)
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
@@ -430,3 +446,75 @@ class ReadingList(Door):
             thing, given["quantity"], given["value"], given["unit"], on=given["taken_on"], by=by
         )
         return shown(row, ReadingRow, 201)
+
+
+# --- Reports ----------------------------------------------------------------------------------
+
+
+class ReportRow(ModelRow[Report]):
+    """Something that happened on a property and asks for care."""
+
+    property = serializers.SlugRelatedField[Any](slug_field="code", read_only=True)
+    thing = serializers.PrimaryKeyRelatedField[Any](read_only=True, allow_null=True)
+    by = serializers.SlugRelatedField[Any](slug_field="username", read_only=True, allow_null=True)
+
+    class Meta:  # noqa: D106
+        model = Report
+        fields = ("id", "property", "thing", "kind", "happened_on", "note", "by", "at", "withdrawn_at")
+
+
+class ReportQuery(PageQuery):
+    """Which reports."""
+
+    property = serializers.SlugField(required=False, help_text="Code of a property")
+    kind = serializers.ChoiceField(ReportKind.choices, required=False)
+
+
+class ReportBody(Body):
+    """What happened, when, and to what; without a thing it befell the whole property."""
+
+    property = serializers.SlugField(help_text="Code of a property")
+    kind = serializers.ChoiceField(ReportKind.choices)
+    happened_on = Day()
+    thing = Identity(required=False, allow_null=True, default=None)
+    note = serializers.CharField(max_length=400, required=False, allow_blank=True, default="")
+
+
+class ReportList(Door):
+    """What happened on properties."""
+
+    @told(paged(ReportRow), asked=ReportQuery)
+    def get(self, request: Request) -> Response:
+        """List the reports, the newest first."""
+        asked, rows = query(ReportQuery, request), queries.visible_reports(person(request))
+        filters = {"property": "property__code", "kind": "kind"}
+        rows = rows.filter(**{column: asked[name] for name, column in filters.items() if name in asked})
+        return page_of(rows, asked, ReportRow)
+
+    @told(ReportRow, takes=ReportBody, status=201)
+    def post(self, request: Request) -> Response:
+        """Report what happened; the care that follows is planned."""
+        by, given = person(request), read(ReportBody, request.data)
+        place = chosen(visible_properties(by), "property", code=given["property"])
+        thing = chosen(visible_things(by), "thing", pk=given["thing"]) if given["thing"] else None
+        if given["happened_on"] > today_in(place.time_zone):
+            raise serializers.ValidationError({"happened_on": ["today or a day before"]})
+        try:
+            row = actions.report(
+                place, given["kind"], on=given["happened_on"], by=by, thing=thing, note=given["note"]
+            )
+        except ValueError as nonsense:
+            field = {"on": "happened_on"}.get(word := str(nonsense).split(" ", 1)[0], word)
+            raise serializers.ValidationError({field: [str(nonsense)]}) from nonsense
+        return shown(row, ReportRow, 201)
+
+
+class ReportWithdrawal(OfficeDoor):
+    """Taking a report back."""
+
+    @told(ReportRow, takes=ReasonBody)
+    def post(self, request: Request, number: int) -> Response:
+        """Take back a report that was a mistake; open care that followed is withdrawn."""
+        by, given = person(request), read(ReasonBody, request.data)
+        row = one(queries.visible_reports(by), pk=number)
+        return shown(actions.withdraw_report(row, reason=given["reason"], by=by), ReportRow)

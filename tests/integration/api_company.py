@@ -16,7 +16,7 @@ from landscape_care.api.door import today_in
 from landscape_care.calendars import actions as calendars
 from landscape_care.calendars.models import Address
 from landscape_care.care import actions as care
-from landscape_care.care.models import CareTask, RuleAdjustment
+from landscape_care.care.models import CareTask, Report, RuleAdjustment
 from landscape_care.dispatch import actions as dispatch
 from landscape_care.dispatch.models import Crew, MonthPlan, PlanState, Stop
 from landscape_care.people.actions import add_user
@@ -58,6 +58,7 @@ class Company:
     settled: CareTask
     completion: Completion
     adjustment: RuleAdjustment
+    report: Report
     plan: MonthPlan
     proposal: MonthPlan
     stop: Stop
@@ -118,6 +119,7 @@ def add_company() -> Company:
         settled=settled,
         completion=completion,
         adjustment=adjustment,
+        report=care.report(place, "large_refill", on=today(), by=office),
         plan=plan,
         proposal=_add_plan(depot, 2, PlanState.PROPOSED),
         stop=stop,

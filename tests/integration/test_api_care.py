@@ -127,3 +127,42 @@ def test_the_office_sees_what_a_crew_could_not_do(company: Company) -> None:
     care.settle(company.task, "skipped", on=today(), by=office, reason="Gate was locked")
     row = send("dispatcher", "GET", f"care-tasks/{company.task.pk}/").json()
     assert (row["state"], row["skip_reason"]) == ("skipped", "Gate was locked")
+
+
+def test_a_report_makes_care_and_is_taken_back_by_the_office(company: Company) -> None:
+    body = {"property": "casa-14", "kind": "storm", "happened_on": str(today())}
+    row = send("crew", "POST", "reports/", body).json()
+    care.plan_care(company.property.pk, today=today())
+    assert CareTask.objects.filter(rule="storm-walk", state="open").exists()
+    assert [each["id"] for each in send("crew", "GET", "reports/?kind=storm").json()["results"]] == [
+        row["id"]
+    ]
+    assert send("crew", "POST", f"reports/{row['id']}/withdrawal/", {"reason": "no"}).status_code == 403
+    assert send("office", "POST", f"reports/{row['id']}/withdrawal/", {"reason": "no"}).status_code == 200
+
+
+@pytest.mark.parametrize(
+    ("change", "field"),
+    [
+        ({"kind": "comet"}, "kind"),
+        ({"kind": "owner_request"}, "note"),
+        ({"happened_on": "1999-01-01"}, "happened_on"),
+        ({"happened_on": "2999-01-01"}, "happened_on"),
+        ({"thing": 987654}, "thing"),
+        ({"property": "nowhere"}, "property"),
+    ],
+)
+def test_a_report_that_makes_no_sense_names_the_field(
+    company: Company, change: dict[str, object], field: str
+) -> None:
+    body = {"property": "casa-14", "kind": "storm", "happened_on": str(today())} | change
+    answer = send("crew", "POST", "reports/", body)
+    assert answer.status_code == 422
+    assert [problem["field"] for problem in answer.json()["problems"]] == [field]
+
+
+def test_own_days_of_the_year_are_set_over_the_api(company: Company) -> None:
+    body = {"rule": "perennial-cutback", "fixed": "01-20..02-10", "reason": "early bulbs"}
+    assert send("office", "POST", "adjustments/", body).json()["fixed"] == "01-20..02-10"
+    wrong = body | {"fixed": "13-45..02-10"}
+    assert send("office", "POST", "adjustments/", wrong).status_code == 422

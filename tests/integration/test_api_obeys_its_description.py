@@ -90,6 +90,7 @@ def _names(path: str, parameter: str, company: Company) -> list[Any]:
         "photos": company.photo.pk,
         "adjustments": company.adjustment.pk,
         "care-tasks": company.task.pk,
+        "reports": company.report.pk,
         "visits": company.visit.pk,
         "completions": str(company.completion.pk),
         "month-plans": company.proposal.pk,
@@ -110,6 +111,11 @@ def _references(company: Company) -> dict[str, dict[str, list[Any]]]:
             "visit": [company.visit.pk, 987654321],
             "task": [company.task.pk, company.settled.pk],
             "done_on": [str(today())],
+        },
+        "ReportBodyRequest": {
+            "property": ["casa-14", "nowhere"],
+            "thing": [company.zone.pk, None],
+            "happened_on": [str(today()), "2999-01-01"],
         },
         "ReadingBodyRequest": {"thing": [company.zone.pk, 987654321], "taken_on": [str(today())]},
         "MoveBodyRequest": {

@@ -63,6 +63,10 @@ def _settlement(company: Company) -> dict[str, Any]:
     return {"outcome": "skipped", "on": str(today()), "reason": "rain"}
 
 
+def _report(company: Company) -> dict[str, Any]:
+    return {"property": "casa-14", "kind": "storm", "happened_on": str(today())}
+
+
 def _reading(company: Company) -> dict[str, Any]:
     value = {"quantity": "flow_gpm", "value": 2.4, "unit": "gal/min"}
     return {"thing": company.zone.pk, "taken_on": str(today()), **value}
@@ -167,6 +171,11 @@ TABLE: dict[str, tuple[Row, ...]] = {
     "task-release": (Row("POST", "care-tasks/{task}/release/", 403, 200),),
     "settlement": (Row("POST", "care-tasks/{task}/settlement/", 403, 200, _settlement),),
     "reopening": (Row("POST", "care-tasks/{settled}/reopening/", 403, 200, {"reason": "not done at all"}),),
+    "reports": (
+        Row("GET", "reports/", 200, 200),
+        Row("POST", "reports/", 201, 201, _report),
+    ),
+    "report-withdrawal": (Row("POST", "reports/{report}/withdrawal/", 403, 200, {"reason": "no"}),),
     "readings": (Row("GET", "readings/", 200, 200), Row("POST", "readings/", 201, 201, _reading)),
     "visits": (Row("GET", "visits/", 200, 200),),
     "visit": (Row("GET", "visits/{visit}/", 200, 200),),

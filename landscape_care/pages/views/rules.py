@@ -13,11 +13,12 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 from django.views.decorators.http import require_http_methods, require_POST
 
-from landscape_care.almanac.climate import climate
+from landscape_care.almanac.climate import Climate, climate
+from landscape_care.almanac.dates import Window
 from landscape_care.care import actions
 from landscape_care.care import queries as care
 from landscape_care.care.catalog import Rule, catalog, rule_named
-from landscape_care.care.generation import season_windows
+from landscape_care.care.generation import rule_windows, season_windows
 from landscape_care.care.models import RuleAdjustment
 from landscape_care.pages.days import today_in
 from landscape_care.pages.doors import SignedInRequest, office_only
@@ -26,7 +27,7 @@ from landscape_care.properties.models import Property
 
 A_YEAR = timedelta(365)
 RuleLine = tuple[Rule, RuleAdjustment | None, list[tuple[date, date]]]
-VALUES = ("every_days", "offset_days", "minutes")
+VALUES = ("every_days", "offset_days", "fixed", "minutes")
 
 
 class AdjustmentForm(forms.Form):
@@ -48,6 +49,13 @@ class AdjustmentForm(forms.Form):
         max_value=90,
         required=False,
     )
+    fixed = forms.RegexField(
+        label=_("Own days of the year instead of the season"),
+        regex=r"^\d\d-\d\d\.\.\d\d-\d\d$",
+        help_text=_("Month and day of the first and the last day, such as 03-01..03-21"),
+        required=False,
+        empty_value=None,
+    )
     minutes = forms.IntegerField(label=_("Minutes at work"), min_value=1, max_value=1440, required=False)
     reason = forms.CharField(label=_("Why?"), max_length=200)
 
@@ -57,6 +65,8 @@ class AdjustmentForm(forms.Form):
             del self.fields["every_days"]
         if rule.season is None:
             del self.fields["offset_days"]
+        if (rule.season or rule.within) is None or ";" in (rule.season or ""):
+            del self.fields["fixed"]
 
     def clean(self) -> dict[str, Any]:
         """An adjustment adjusts something."""
@@ -70,7 +80,12 @@ class AdjustmentForm(forms.Form):
 def rules(request: SignedInRequest) -> HttpResponse:
     """Every rule of the catalog, with what the company changed everywhere."""
     live = {a.rule: a for a in care.visible_adjustments(request.user).filter(property=None)}
-    return render(request, "office/rules.html", {"families": _families(live), "place": "rules"})
+    page = {
+        "families": _families(live),
+        "idle": care.idle_adjustments(request.user),
+        "place": "rules",
+    }
+    return render(request, "office/rules.html", page)
 
 
 @office_only
@@ -130,23 +145,32 @@ def _initial(live: RuleAdjustment | None) -> dict[str, Any]:
 def _families(
     live: Mapping[str, RuleAdjustment], place: Property | None = None
 ) -> list[tuple[str, list[RuleLine]]]:
+    holding = care.rules_for(place) if place else {}
     grouped = groupby(catalog().values(), key=lambda rule: rule.stem)
     return [
-        (stem, [(rule, live.get(rule.key), _windows(rule, place)) for rule in found])
+        (stem, [(rule, live.get(rule.key), _windows(holding.get(rule.key, rule), place)) for rule in found])
         for stem, found in grouped
     ]
 
 
 def _windows(rule: Rule, place: Property | None) -> list[tuple[date, date]]:
     """The days of a rule's season at a property that are not over yet, within a year."""
-    expression = rule.season or rule.within
-    if place is None or expression is None:
+    if place is None or (rule.season or rule.within) is None:
         return []
     today, weather = today_in(place.time_zone), climate(place.climate)
-    years = (today.year - 1, today.year, today.year + 1)
-    found = [window for year in years for _, window in season_windows(expression, weather, year)]
+    found = [window for year in _years_near(today) for window in _windows_of(rule, weather, year)]
     ahead = [window for window in found if window.closes >= today and window.opens <= today + A_YEAR]
     return [(window.opens, window.closes) for window in ahead][:2]
+
+
+def _years_near(today: date) -> tuple[int, int, int]:
+    return (today.year - 1, today.year, today.year + 1)
+
+
+def _windows_of(rule: Rule, weather: Climate, year: int) -> list[Window]:
+    if rule.season is not None:
+        return [window for _name, window in rule_windows(rule, weather, year)]
+    return [window for _name, window in season_windows(rule.stays_within or "", weather, year)]
 
 
 def _rule(key: str) -> Rule:

@@ -1,0 +1,96 @@
+"""Pages of care for the office: reports, and the company's own values beside the catalog's."""
+
+from collections.abc import Iterator
+
+import pytest
+import time_machine
+from django.test import Client
+from django.utils.translation import override
+
+from landscape_care.care import actions, queries
+from landscape_care.care.models import CareTask, Report, RuleAdjustment
+from landscape_care.people.models import User
+from landscape_care.properties.models import Property
+from tests.integration.care_company import START, crew, garden, office, turf
+
+pytestmark = pytest.mark.django_db
+NOON = f"{START}T19:00:00Z"
+
+
+@pytest.fixture
+def place() -> Iterator[Property]:
+    with time_machine.travel(NOON), override("en"):
+        found = garden()
+        turf(found)
+        actions.plan_care(found.pk, today=START)
+        yield found
+
+
+@pytest.fixture
+def desk(place: Property) -> Client:
+    browser = Client()
+    browser.force_login(office())
+    return browser
+
+
+def test_the_office_reports_a_storm_and_takes_it_back(desk: Client, place: Property) -> None:
+    address = f"/properties/{place.code}/reports/"
+    assert desk.get(address).status_code == 200
+    assert desk.post(address, {"kind": "storm", "on": str(START)}).status_code == 302
+    row = Report.objects.get()
+    actions.plan_care(place.pk, today=START)
+    assert CareTask.objects.filter(rule="storm-walk", state="open").exists()
+    assert "Storm" in desk.get(address).content.decode()
+    assert desk.post(f"/reports/{row.pk}/withdraw/", {"reason": ""}).status_code == 302
+    assert queries.visible_reports(office_again()).count() == 1
+    desk.post(f"/reports/{row.pk}/withdraw/", {"reason": "next door"})
+    assert queries.visible_reports(office_again()).count() == 0
+
+
+@pytest.mark.parametrize(
+    "sent",
+    [
+        {"kind": "storm", "on": "2027-01-01"},
+        {"kind": "storm", "on": "2020-01-01"},
+        {"kind": "comet", "on": str(START)},
+        {"kind": "owner_request", "on": str(START), "note": " "},
+        {"kind": "storm", "on": str(START), "thing": "X9"},
+    ],
+)
+def test_a_report_that_makes_no_sense_is_refused(desk: Client, place: Property, sent: dict[str, str]) -> None:
+    assert desk.post(f"/properties/{place.code}/reports/", sent).status_code == 422
+    assert not Report.objects.exists()
+
+
+def test_crews_do_not_report_through_the_office_page(place: Property) -> None:
+    browser = Client()
+    browser.force_login(crew())
+    assert browser.get(f"/properties/{place.code}/reports/").status_code == 403
+
+
+def test_own_days_of_the_year_stand_beside_the_season_and_are_undone_in_one_step(
+    desk: Client, place: Property
+) -> None:
+    address = f"/properties/{place.code}/rules/perennial-cutback/"
+    assert desk.post(address, {"fixed": "spring", "reason": "early bulbs"}).status_code == 422
+    assert desk.post(address, {"fixed": "01-20..02-10", "reason": "early bulbs"}).status_code == 302
+    page = desk.get(f"/properties/{place.code}/rules/").content.decode()
+    assert "early bulbs" in page
+    assert "Jan 20, 2027 – Feb 10, 2027" in page
+    live = RuleAdjustment.objects.get(ended_at=None)
+    desk.post(f"/adjustments/{live.pk}/end/")
+    assert not RuleAdjustment.objects.filter(ended_at=None).exists()
+    assert "early bulbs" not in desk.get(f"/properties/{place.code}/rules/").content.decode()
+
+
+def test_own_values_that_no_longer_fit_the_catalog_are_named(desk: Client, place: Property) -> None:
+    RuleAdjustment.objects.create(rule="rule-of-long-ago", minutes=20, reason="once")
+    RuleAdjustment.objects.create(rule="perennial-cutback", every_days=30, reason="was an interval")
+    page = desk.get("/rules/").content.decode()
+    assert "the rule is no longer in the catalog" in page
+    assert "perennial-cutback does not repeat by days" in page
+    assert not actions.plan_care(place.pk, today=START)
+
+
+def office_again() -> User:
+    return User.objects.get(username="office")
