@@ -2,7 +2,7 @@
 
 import re
 import secrets
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any
 
 from django.core.exceptions import PermissionDenied
@@ -13,7 +13,7 @@ from django.utils import timezone
 from landscape_care.calendars import queries
 from landscape_care.calendars.models import Address, Audience, CalendarFile
 from landscape_care.calendars.options import Options
-from landscape_care.calendars.polling import Poll
+from landscape_care.calendars.polling import READ_NOTED_EVERY, Poll
 from landscape_care.calendars.queries import TARGETS, target_code
 from landscape_care.dispatch.models import Crew
 from landscape_care.people.actions import record
@@ -22,7 +22,6 @@ from landscape_care.properties.models import Client, Depot, Property
 
 TOKEN_BYTES = 32  # 256 random bits
 HINT_LENGTH = 6
-READ_NOTED_EVERY = timedelta(hours=1)
 _PRODUCT = re.compile(r"([A-Za-z][\w .-]{0,60})/[\w.]+")
 
 USUAL = Options()

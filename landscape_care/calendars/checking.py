@@ -307,9 +307,28 @@ def _event(event: Component) -> Iterator[Fault]:
     for each in event.properties:
         if each.name in _UNWANTED_IN_EVENT:
             yield Fault(each.line, "feed", f"{each.name}: readers disagree on it, or it names people")
+    for part in event.parts:
+        yield from _alarm(part)
     yield from _uid(event)
     yield from _stamps(event)
     yield from _span(event)
+
+
+def _alarm(part: Component) -> Iterator[Fault]:
+    if part.name != "VALARM":
+        yield Fault(part.line, "RFC 5545 3.6.1", f"{part.name} inside a VEVENT; only VALARM may stand there")
+        return
+    for name in ("ACTION", "TRIGGER", "DESCRIPTION"):
+        if len(part.all(name)) != 1:
+            yield Fault(
+                part.line, "RFC 5545 3.6.6", f"{len(part.all(name))} {name} in an alarm, one is right"
+            )
+    for each in part.all("ACTION"):
+        if each.value != "DISPLAY":
+            yield Fault(each.line, "feed", f"{each.value}: an alarm from elsewhere may only show words")
+    for each in part.all("TRIGGER"):
+        if not _DURATION.fullmatch(each.value):
+            yield Fault(each.line, "RFC 5545 3.8.6.3", f"TRIGGER is {each.value!r}; a duration is right")
 
 
 def _uid(event: Component) -> Iterator[Fault]:

@@ -7,14 +7,17 @@ from email.utils import parsedate_to_datetime
 _TAG = re.compile(r'(?:W/)?("[\x21\x23-\x7e\x80-\xff]*")')
 
 
-def has_current(
-    tag: str, changed_at: datetime, *, none_match: str | None, modified_since: str | None
-) -> bool:
-    """Whether 304 is the answer; If-None-Match outranks If-Modified-Since (RFC 9110, 13.1.3)."""
+def has_current(tag: str, changed_s: int, *, none_match: str | None, modified_since: str | None) -> bool:
+    """Whether 304 is the answer; If-None-Match outranks If-Modified-Since (RFC 9110, 13.1.3).
+
+    `changed_s` is the moment of the last change in seconds since 1970.
+    """
     if none_match is not None:
-        return none_match.strip() == "*" or tag in _TAG.findall(none_match)  # weak comparison, 8.8.3.2
+        return (
+            none_match == tag or none_match.strip() == "*" or tag in _TAG.findall(none_match)
+        )  # weak comparison, 8.8.3.2
     moment = _moment(modified_since or "")
-    return moment is not None and changed_at <= moment
+    return moment is not None and changed_s <= moment.timestamp()
 
 
 def wants_gzip(accept_encoding: str) -> bool:

@@ -44,7 +44,7 @@ class Draft:
 
 def current_file(address: Address, now: datetime) -> bytes:
     """The file of a live address as its readers get it."""
-    asked = poll(address.digest, quiet_since=now)
+    asked = poll(address.digest, now)
     if asked is None:
         raise LookupError(f"{address} was revoked")
     stored = zipped_file(asked.address) if asked.fresh(now.timestamp()) else None
@@ -71,7 +71,7 @@ def _draft(asked: Poll, now: datetime) -> Draft | None:
         today = queries.local_day(address, now)
         events, heading = queries.entries(address, today)
         until = int(queries.day_ends_at(address, today).timestamp())
-        again = poll(asked.digest, quiet_since=now)
+        again = poll(asked.digest, now)
         if again is None:
             return None
         if again.made_of == asked.made_of:

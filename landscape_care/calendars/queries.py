@@ -183,10 +183,12 @@ def _span_of(address: Address, past: timedelta, ahead: timedelta, today: date) -
 def _with_kinds(visits: Iterable[VisitFacts], address: Address) -> list[VisitFacts]:
     """The visits with the kinds of care that were chosen; one that is off has none left and stays."""
     chosen = address.options()
+    if not chosen.stems:
+        return list(visits)
     narrowed = (
         replace(visit, tasks=tuple(task for task in visit.tasks if chosen.has(task.stem))) for visit in visits
     )
-    return [visit for visit in narrowed if visit.tasks or visit.off() or not chosen.stems]
+    return [visit for visit in narrowed if visit.tasks or visit.off()]
 
 
 def _with_alarm(entry: FeedEvent, visit: VisitFacts, address: Address) -> FeedEvent:

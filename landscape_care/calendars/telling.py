@@ -10,12 +10,10 @@ import json
 import zlib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 from hashlib import sha1
 
 from landscape_care.calendars.feeds import FeedEvent
-
-A_SECOND = timedelta(seconds=1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,16 +34,22 @@ def as_told(
 
 
 def _stamped(event: FeedEvent, content: str, last: Told | None, now: datetime) -> tuple[FeedEvent, Told]:
-    sequence, changed_at = event.sequence, event.changed_at.replace(microsecond=0)
+    told = _told(event, content, last, now)
+    changed_at = datetime.fromtimestamp(told.changed_s, UTC)
+    if event.sequence == told.sequence and event.changed_at == changed_at:
+        return event, told
+    return replace(event, sequence=told.sequence, changed_at=changed_at), told
+
+
+def _told(event: FeedEvent, content: str, last: Told | None, now: datetime) -> Told:
     if last is not None and last.content == content:
-        sequence, changed_at = last.sequence, datetime.fromtimestamp(last.changed_s, UTC)
-    elif last is not None:
-        sequence = max(sequence, last.sequence + 1)
-        before = datetime.fromtimestamp(last.changed_s, UTC)
-        if changed_at <= before:
-            changed_at = max(now.replace(microsecond=0), before + A_SECOND)
-    told = Told(content, sequence, int(changed_at.timestamp()))
-    return replace(event, sequence=sequence, changed_at=changed_at), told
+        return last
+    own_s = int(event.changed_at.timestamp())
+    if last is None:
+        return Told(content, event.sequence, own_s)
+    if own_s <= last.changed_s:
+        own_s = max(int(now.timestamp()), last.changed_s + 1)
+    return Told(content, max(event.sequence, last.sequence + 1), own_s)
 
 
 def content_print(event: FeedEvent) -> str:

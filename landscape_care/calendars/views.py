@@ -3,7 +3,8 @@
 import gzip
 import logging
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import datetime
+from functools import lru_cache
 
 from django.db import DatabaseError
 from django.http import HttpRequest, HttpResponse
@@ -46,12 +47,12 @@ def feed(request: HttpRequest, token: str) -> HttpResponse:
         return _plain(405, "A calendar can only be read.\n", Allow=", ".join(METHODS))
     now, digest = timezone.now(), queries.digest_of(token)
     try:
-        asked = poll(digest, quiet_since=now - actions.READ_NOTED_EVERY)
+        asked = poll(digest, now)
         found = _found(asked, now) if asked else None
         if asked is None or found is None:
             last_good.forget(digest)
             return _plain(404, _NOBODY)
-        _note(asked, found, request.headers.get("User-Agent", ""), now)
+        _note(asked, found, request.META.get("HTTP_USER_AGENT", ""), now)
         return _answer(request, digest, found, now)
     except Exception:
         # Whatever it was: an error can freeze a reader, a doubtful answer can empty its calendar.
@@ -85,9 +86,9 @@ def _note(asked: Poll, found: Found, reader: str, now: datetime) -> None:
 
 
 def _answer(request: HttpRequest, digest: str, found: Found, now: datetime) -> HttpResponse:
-    zipped = wants_gzip(request.headers.get("Accept-Encoding", ""))
+    zipped = wants_gzip(request.META.get("HTTP_ACCEPT_ENCODING", ""))
     if _is_current(request, found.head, zipped=zipped):
-        return HttpResponse(status=304, headers=_headers(found.head, found.language, zipped=zipped))
+        return HttpResponse(status=304, headers=_validators(found.head, zipped=zipped))
     if request.method == "HEAD":
         return HttpResponse(headers=_headers(found.head, found.language, zipped=zipped))
     stored = _bytes(found)
@@ -109,9 +110,9 @@ def _bytes(found: Found) -> tuple[StoredFile, bytes] | None:
 def _is_current(request: HttpRequest, head: StoredFile, *, zipped: bool) -> bool:
     return has_current(
         _tag(head, zipped=zipped),
-        datetime.fromtimestamp(head.changed_s, UTC),
-        none_match=request.headers.get("If-None-Match"),
-        modified_since=request.headers.get("If-Modified-Since"),
+        head.changed_s,
+        none_match=request.META.get("HTTP_IF_NONE_MATCH"),
+        modified_since=request.META.get("HTTP_IF_MODIFIED_SINCE"),
     )
 
 
@@ -119,20 +120,33 @@ def _tag(head: StoredFile, *, zipped: bool) -> str:
     return f'"{head.tag}-gzip"' if zipped else f'"{head.tag}"'
 
 
-def _headers(head: StoredFile, language: str, *, zipped: bool) -> dict[str, str]:
-    # Also a 304 tells the length of the file; zero would be taken for the length of the stored copy.
+def _validators(head: StoredFile, *, zipped: bool) -> dict[str, str]:
+    """What also a 304 says (RFC 9110, 15.4.5)."""
     return {
-        **_ALWAYS,
         "Content-Type": "text/calendar; charset=utf-8",
-        "Content-Language": language,
+        # The length of the file; zero would be taken for the length of the stored copy.
         "Content-Length": str(head.zipped_size if zipped else head.size),
-        "Content-Disposition": 'inline; filename="garden-care.ics"',
         "Cache-Control": "private, no-cache",
         "ETag": _tag(head, zipped=zipped),
-        "Last-Modified": http_date(head.changed_s),
+        "Last-Modified": _date(head.changed_s),
         "Vary": "Accept-Encoding",
+        "Referrer-Policy": "no-referrer",
+    }
+
+
+def _headers(head: StoredFile, language: str, *, zipped: bool) -> dict[str, str]:
+    return {
+        **_ALWAYS,
+        **_validators(head, zipped=zipped),
+        "Content-Language": language,
+        "Content-Disposition": 'inline; filename="garden-care.ics"',
         **({"Content-Encoding": "gzip"} if zipped else {}),
     }
+
+
+@lru_cache(maxsize=4096)
+def _date(seconds: int) -> str:
+    return http_date(seconds)
 
 
 def _plain(status: int, text: str, **headers: str) -> HttpResponse:

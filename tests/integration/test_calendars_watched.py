@@ -41,7 +41,7 @@ def company() -> Company:
 
 
 def mark_of(address: Address) -> str:
-    found = poll(address.digest, quiet_since=NOW)
+    found = poll(address.digest, NOW)
     assert found is not None
     assert found.watched
     return found.made_of
@@ -156,17 +156,17 @@ def test_while_nobody_watches_no_file_counts_as_fresh(company: Company) -> None:
     filing.current_file(address, NOW)
     stop_watching(using="default", plan=["a migration"])
     Visit.objects.update(crew_name="unseen")
-    asked = poll(address.digest, quiet_since=NOW)
+    asked = poll(address.digest, NOW)
     assert asked is not None
     assert not asked.fresh(NOW.timestamp())
     start_watching(using="default")
-    again = poll(address.digest, quiet_since=NOW)
+    again = poll(address.digest, NOW)
     assert again is not None
     # It stands again, and what happened meanwhile counts as a change of everything.
     assert again.watched
     assert not again.fresh(NOW.timestamp())
     filing.current_file(address, NOW)
-    fresh = poll(address.digest, quiet_since=NOW)
+    fresh = poll(address.digest, NOW)
     assert fresh is not None
     assert fresh.fresh(NOW.timestamp())
 
@@ -182,7 +182,7 @@ def test_migrating_with_nothing_to_migrate_leaves_files_fresh(company: Company) 
 def test_the_next_day_is_told_anew(company: Company) -> None:
     address = address_for(company, "property")
     filing.current_file(address, NOW)
-    asked = poll(address.digest, quiet_since=NOW)
+    asked = poll(address.digest, NOW)
     assert asked is not None
     midnight = datetime(2026, 10, 21, 6, 0, tzinfo=UTC)  # Denver, six hours behind in October
     assert asked.fresh((midnight - timedelta(seconds=1)).timestamp())
@@ -222,7 +222,7 @@ def test_a_file_that_never_settles_is_not_told_and_the_last_one_is(
     again = Browser().get(f"/calendars/{token}.ics")
     assert (again.status_code, again.content) == (200, good.content)
     CalendarFile.objects.all().delete()
-    asked = poll(address.digest, quiet_since=NOW)
+    asked = poll(address.digest, NOW)
     assert asked is not None
     with pytest.raises(filing.Unsettled):
         filing.renew(asked, NOW)

@@ -1,16 +1,25 @@
 """What readers ask for, what is kept for them, and how days and clocks are said."""
 
+from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
+from uuid import UUID
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from icalendar import Calendar
 
 from landscape_care.almanac.dates import say_clock
 from landscape_care.calendars.actions import reader_family
 from landscape_care.calendars.arrival import arrival_window
+from landscape_care.calendars.checking import check
 from landscape_care.calendars.conditions import has_current, wants_gzip
 from landscape_care.calendars.crew_entries import without_codes
-from landscape_care.calendars.feeds import Days, FeedEvent, Hours
+from landscape_care.calendars.feeds import Days, FeedEvent, Heading, Hours, entries_of, render
 from landscape_care.calendars.keeping import Kept, LastGood
+from landscape_care.calendars.options import Options
+from landscape_care.calendars.polling import StoredFile
+from landscape_care.calendars.telling import Told, as_told, packed, unpacked
 from landscape_care.calendars.words import WORDS, say_caution, say_day
 
 NOW = datetime(2026, 10, 20, 15, tzinfo=UTC)
@@ -59,7 +68,10 @@ def test_a_reader_has_the_current_file_by_tag_or_else_by_date(
     none_match: str | None, modified_since: str | None, current: bool
 ) -> None:
     """RFC 9110, 13.1.2 and 13.1.3."""
-    assert has_current('"tag"', NOW, none_match=none_match, modified_since=modified_since) is current
+    assert (
+        has_current('"tag"', int(NOW.timestamp()), none_match=none_match, modified_since=modified_since)
+        is current
+    )
 
 
 @pytest.mark.parametrize(
@@ -142,19 +154,22 @@ def test_a_caution_defers_to_local_code_in_both_languages() -> None:
 
 def test_the_memory_of_files_is_bounded_in_number_and_time() -> None:
     memory = LastGood(most=2, longest=timedelta(hours=6))
-    kept = Kept(b"file", NOW, "en", NOW)
+    kept = Kept(StoredFile(1, "tag", 10, 5), b"file", "en", NOW)
     for digest in ("a", "b", "c"):
         memory.keep(digest, kept)
     assert memory.get("a", NOW) is None
     assert memory.get("b", NOW + timedelta(hours=6)) == kept
     assert memory.get("b", NOW + timedelta(hours=6, seconds=1)) is None
+    later = NOW + timedelta(hours=6)
+    memory.still_good("b", "tag", later)
+    assert memory.get("b", later + timedelta(hours=6)) is not None
+    memory.still_good("b", "another", later)  # Somebody else made a newer one.
+    assert memory.get("b", later) is None
     memory.forget("c")
     assert memory.get("c", NOW) is None
 
 
 def event(**values: object) -> FeedEvent:
-    from uuid import UUID
-
     day = Days(date(2026, 11, 3), date(2026, 11, 3))
     chosen: dict[str, object] = {"sequence": 0, "changed_at": NOW, "span": day, "summary": "x"} | values
     return FeedEvent(UUID(int=1), **chosen)  # type: ignore[arg-type]
@@ -184,3 +199,112 @@ def test_hours_without_length_or_with_an_offset_are_refused(starts: datetime, en
 def test_days_out_of_order_are_refused() -> None:
     with pytest.raises(ValueError, match="earlier day first"):
         Days(date(2026, 11, 4), date(2026, 11, 3))
+
+
+# --- What was told before ---------------------------------------------------------------------------
+
+LATER = NOW + timedelta(days=3, microseconds=5)
+
+
+def told_again(before: FeedEvent, after: FeedEvent) -> FeedEvent:
+    _, told = as_told([before], {}, now=NOW)
+    (event,), _ = as_told([after], unpacked(packed(told)), now=LATER)
+    return event
+
+
+def test_an_entry_that_says_the_same_keeps_its_stamps_though_its_row_was_touched() -> None:
+    touched = event(sequence=4, changed_at=LATER)
+    assert told_again(event(), touched) == event()
+
+
+def test_a_change_beside_the_row_moves_sequence_and_moment_together() -> None:
+    again = told_again(event(), event(location="Another street"))
+    assert (again.sequence, again.changed_at) == (1, LATER.replace(microsecond=0))
+
+
+def test_a_change_of_the_row_is_told_with_the_stamps_of_the_row() -> None:
+    day_after = NOW + timedelta(days=1)
+    again = told_again(event(sequence=2), event(sequence=7, summary="y", changed_at=day_after))
+    assert (again.sequence, again.changed_at) == (7, day_after)
+
+
+@given(st.lists(st.sampled_from(["a", "b", "c"]), min_size=2, max_size=8), st.integers(-5, 5))
+def test_the_stamps_of_an_entry_move_exactly_with_its_content(texts: list[str], drift: int) -> None:
+    """RFC 5545, 3.8.7: SEQUENCE, LAST-MODIFIED and, without METHOD, DTSTAMP are of the last change."""
+    told: dict[str, Told] = {}
+    last: FeedEvent | None = None
+    for number, text in enumerate(texts):
+        at = NOW + timedelta(seconds=drift * number)
+        (now,), told = as_told([event(summary=text, changed_at=at)], told, now=NOW)
+        if last is not None:
+            moved = now.sequence > last.sequence, now.changed_at > last.changed_at
+            assert moved == ((True, True) if now.summary != last.summary else (False, False))
+        last = now
+
+
+def test_the_entries_of_a_file_are_found_again_byte_for_byte() -> None:
+    head = Heading("n", "d", "en", timedelta(hours=1), "seagreen")
+    events = [replace(event(summary=f"BEGIN:VEVENT {n}"), uid=UUID(int=n)) for n in range(1, 5)]
+    body = render(events, head)
+    drawn = entries_of(body)
+    assert list(drawn) == [each.uid for each in events]
+    assert render(events, head, drawn=drawn) == body
+    assert b"".join(drawn.values()) in body
+
+
+# --- Choices ------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [
+        ("shows", "nothing"),
+        ("stems", ("pets",)),
+        ("past_days", -1),
+        ("past_days", 366),
+        ("ahead_days", 0),
+        ("ahead_days", 397),
+        ("alarm_minutes", -5),
+        ("alarm_minutes", 10_081),
+    ],
+)
+def test_a_choice_that_no_calendar_can_show_is_refused(name: str, value: object) -> None:
+    with pytest.raises(ValueError, match=name):
+        Options(**{name: value})  # type: ignore[arg-type]
+
+
+def test_an_alarm_is_words_on_a_screen_before_the_start() -> None:
+    """RFC 5545, 3.6.6: DISPLAY wants ACTION, DESCRIPTION and TRIGGER; 3.8.6.3: before is negative."""
+    hours = Hours(datetime(2026, 11, 3, 9), datetime(2026, 11, 3, 11), "America/Denver")
+    head = Heading("n", "d", "en", timedelta(hours=1), "seagreen")
+    body = render([event(span=hours, alarm_minutes=90)], head)
+    alarm = b"BEGIN:VALARM\r\nACTION:DISPLAY\r\nTRIGGER:-PT1H30M\r\nDESCRIPTION:x\r\nEND:VALARM\r\n"
+    assert alarm in body
+    assert check(body) == []
+    read = Calendar.from_ical(body)
+    assert [each.decoded("TRIGGER") for each in read.walk("VALARM")] == [timedelta(minutes=-90)]
+
+
+@pytest.mark.parametrize(
+    ("cut", "rule"),
+    [
+        (b"ACTION:DISPLAY\r\n", "ACTION"),
+        (b"TRIGGER:-PT1H30M\r\n", "TRIGGER"),
+        (b"DESCRIPTION:x\r\nEND:VALARM", "D"),
+    ],
+)
+def test_an_alarm_without_its_parts_is_a_fault(cut: bytes, rule: str) -> None:
+    hours = Hours(datetime(2026, 11, 3, 9), datetime(2026, 11, 3, 11), "America/Denver")
+    head = Heading("n", "d", "en", timedelta(hours=1), "seagreen")
+    body = render([event(span=hours, alarm_minutes=90)], head)
+    kept = b"END:VALARM" if cut.endswith(b"END:VALARM") else b""
+    assert any(
+        fault.rule == "RFC 5545 3.6.6" and rule in fault.what for fault in check(body.replace(cut, kept))
+    )
+
+
+def test_an_alarm_that_mails_or_sounds_is_a_fault() -> None:
+    hours = Hours(datetime(2026, 11, 3, 9), datetime(2026, 11, 3, 11), "America/Denver")
+    head = Heading("n", "d", "en", timedelta(hours=1), "seagreen")
+    body = render([event(span=hours, alarm_minutes=90)], head)
+    assert [str(fault.rule) for fault in check(body.replace(b"ACTION:DISPLAY", b"ACTION:EMAIL"))] == ["feed"]
