@@ -1,6 +1,6 @@
 """Writes of the care room: the one place where care tasks, adjustments and readings change."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
@@ -11,12 +11,14 @@ from django.db.models import F
 from django.utils import timezone
 
 from landscape_care.care import queries
-from landscape_care.care.catalog import Adjustment, Rule, catalog, rule_named, with_adjustment
+from landscape_care.care.catalog import Adjustment, Rule, own_rule, with_adjustment
+from landscape_care.care.catalog import rule_named as catalog_rule_named
 from landscape_care.care.generation import FOLLOW_UP, Wanted
 from landscape_care.care.measures import check_reading
 from landscape_care.care.models import (
     SETTLED,
     CareTask,
+    OwnRule,
     Reading,
     Report,
     ReportKind,
@@ -25,6 +27,7 @@ from landscape_care.care.models import (
 )
 from landscape_care.care.past_care import PastCare, as_wanted
 from landscape_care.care.reconciliation import Changes
+from landscape_care.care.rule_names import unknown_names
 from landscape_care.people.actions import record
 from landscape_care.people.models import Role, User
 from landscape_care.properties.models import InstalledThing, Property
@@ -287,7 +290,7 @@ def adjust_rule(
     """
     _allow_office(by)
     _want_reason(reason)
-    rule = rule_named(rule_key)
+    rule = queries.rule_named(rule_key) or catalog_rule_named(rule_key)
     adjustment = Adjustment(**values)
     if adjustment == Adjustment():
         raise ValueError("values are empty: give enabled, every_days, offset_days, minutes or fixed")
@@ -320,6 +323,36 @@ def _end_live(rule: Rule, property: Property | None) -> None:
     RuleAdjustment.objects.filter(rule__in=names, property=property, ended_at=None).update(
         ended_at=timezone.now()
     )
+
+
+@transaction.atomic
+def set_own_rule(key: str, table: Mapping[str, Any], *, reason: str, by: User | None) -> OwnRule:
+    """Give the company a rule of its own, or new values for one; care is planned again everywhere."""
+    _allow_office(by)
+    _want_reason(reason)
+    rule = own_rule(key, table)
+    for words in unknown_names({key: rule}):
+        raise ValueError(words.partition(": ")[2])
+    if rule.computed is not None:
+        raise ValueError(f"computed is {rule.computed!r}: an own rule repeats, follows a season or an event")
+    row, _ = OwnRule.objects.update_or_create(
+        key=key, defaults={"table": dict(table), "by": by, "ended_at": None}
+    )
+    _want_plan(None)
+    record("set own rule", key, by=by, reason=reason, table=dict(table))
+    return row
+
+
+@transaction.atomic
+def end_own_rule(row: OwnRule, *, reason: str, by: User | None) -> OwnRule:
+    """Ask for no more care by an own rule; what is open of it is withdrawn, what is settled stays."""
+    _allow_office(by)
+    _want_reason(reason)
+    if OwnRule.objects.filter(pk=row.pk, ended_at=None).update(ended_at=timezone.now()):
+        _want_plan(None)
+        record("end own rule", row.key, by=by, reason=reason)
+    row.refresh_from_db()
+    return row
 
 
 @transaction.atomic
@@ -410,7 +443,7 @@ def _take_over(place: Property, past: Sequence[PastCare], *, by: User | None) ->
     known = set(
         CareTask.objects.filter(property=place, state__in=SETTLED).values_list("series", "settled_on")
     )
-    wanted = as_wanted(past, queries.past_scene(place), queries.history(place), catalog())
+    wanted = as_wanted(past, queries.past_scene(place), queries.history(place), queries.every_rule())
     new = [want for want in wanted if (want.series, want.window.due) not in known]
     for want in new:
         _keep_settled(place, want)

@@ -5,7 +5,7 @@ from typing import Any
 from django.contrib import admin
 from django.http import HttpRequest
 
-from landscape_care.care.models import CareTask, Reading, Report, RuleAdjustment
+from landscape_care.care.models import CareTask, OwnRule, Reading, Report, RuleAdjustment
 
 
 class LookOnly(admin.ModelAdmin):  # type: ignore[type-arg]
@@ -76,3 +76,10 @@ class ReportAdmin(LookOnly):
 
     list_display = ("property", "kind", "happened_on", "thing", "note", "by", "withdrawn_at")
     list_filter = ("kind",)
+
+
+@admin.register(OwnRule)
+class OwnRuleAdmin(LookOnly):
+    """Rules of the company's own."""
+
+    list_display = ("key", "by", "at", "ended_at")

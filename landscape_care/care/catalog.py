@@ -13,7 +13,8 @@ from importlib import resources
 from types import MappingProxyType
 from typing import Any
 
-from landscape_care.almanac.anchors import check_expression
+from landscape_care.almanac.anchors import check_expression, windows_in_year
+from landscape_care.almanac.climate import climates
 from landscape_care.care.cautions import cautions
 from landscape_care.care.measures import Threshold
 from landscape_care.trades.kinds import KINDS, Thing
@@ -40,6 +41,8 @@ SKILLS = (
 REPORTED = ("storm", "owner_request", "failed_plants", "failed_lamps", "large_refill")
 EVENTS = ("clock_change", "planting_installed", *REPORTED)
 COMMON_PRACTICE = "common practice"
+OWN_PREFIX = "own-"
+_ANY_YEAR = 2027
 # Room in the tables for the title and the key of a care task.
 LONGEST_KEY, LONGEST_TITLE = 60, 160
 _KEY = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)*")
@@ -372,7 +375,7 @@ def refuse_shared_names(rules: Iterable[Rule]) -> None:
 
 def rule_named(name: str) -> Rule:
     """The rule of a key, or of a key it had before."""
-    found = _by_any_name().get(name)
+    found = by_any_name().get(name)
     if found is None:
         raise ValueError(f"rule {name!r} is unknown: use one of {', '.join(sorted(catalog()))}")
     return found
@@ -385,6 +388,30 @@ def read_rules(stem: str, text: str) -> dict[str, Rule]:
     except tomllib.TOMLDecodeError as error:
         raise ValueError(f"rules/{stem}.toml: {error}") from error
     return {key: _read_rule(stem, key, table) for key, table in tables.items()}
+
+
+def own_rule(key: str, table: Mapping[str, Any]) -> Rule:
+    """A company's own rule from a table like those of the files; its key begins with own-.
+
+    So no rule of a later catalog ever takes its name.
+    """
+    kind = str(table.get("kind", ""))
+    stem = PROPERTY if kind == PROPERTY else KINDS[kind].stem if kind in KINDS else ""
+    if not stem:
+        raise ValueError(f"kind is {kind!r}: wanted one of {', '.join((*KINDS, PROPERTY))}")
+    if not key.startswith(OWN_PREFIX):
+        raise ValueError(f"key is {key!r}: wanted small words with hyphens that begin with {OWN_PREFIX}")
+    rule = _rule(stem, key, _Table(dict(table)))
+    for name in ("season", "within"):
+        _refuse_never(name, getattr(rule, name))
+    return rule
+
+
+def _refuse_never(name: str, expression: str | None) -> None:
+    if expression is None or expression == WATERING_SEASON:
+        return
+    if not any(windows_in_year(expression, place, _ANY_YEAR) for place in climates().values()):
+        raise ValueError(f"{name} is {expression!r}: it opens in no climate of the almanac")
 
 
 def _amount_names(kind: str) -> tuple[str, ...]:
@@ -511,7 +538,8 @@ def _event(table: _Table) -> Event | None:
 
 
 @lru_cache(maxsize=1)
-def _by_any_name() -> Mapping[str, Rule]:
+def by_any_name() -> Mapping[str, Rule]:
+    """The rules of the catalog by every key they have or had."""
     return {name: rule for rule in catalog().values() for name in (rule.key, *rule.formerly)}
 
 

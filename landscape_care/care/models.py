@@ -113,6 +113,22 @@ class RuleAdjustment(models.Model):
         return f"{self.rule} on {self.property or 'all properties'}"
 
 
+class OwnRule(models.Model):
+    """A care rule of the company's own, kept as the table that `catalog.own_rule` reads."""
+
+    key = models.SlugField(max_length=60, unique=True)
+    table = models.JSONField()
+    by = models.ForeignKey(User, null=True, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField(auto_now=True)
+    ended_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering: ClassVar = ["key"]
+
+    def __str__(self) -> str:
+        return self.key
+
+
 class Reading(models.Model):
     """A measured value of an installed thing, such as a filter pressure in psi."""
 

@@ -10,7 +10,17 @@ from django.db.models.functions import RowNumber
 
 from landscape_care.almanac.climate import climate
 from landscape_care.almanac.dates import Window as Span
-from landscape_care.care.catalog import Adjustment, Rule, adjusted, agreed, catalog, trouble_with
+from landscape_care.care.catalog import (
+    OWN_PREFIX,
+    Adjustment,
+    Rule,
+    adjusted,
+    agreed,
+    by_any_name,
+    catalog,
+    own_rule,
+    trouble_with,
+)
 from landscape_care.care.cautions import Caution, cautions
 from landscape_care.care.details import Scene, hours_per_day
 from landscape_care.care.explanations import Facts, LastCare, Own, explain
@@ -28,6 +38,7 @@ from landscape_care.care.measures import Measured
 from landscape_care.care.models import (
     SETTLED,
     CareTask,
+    OwnRule,
     Reading,
     Report,
     ReportKind,
@@ -101,8 +112,9 @@ def settled_between(user: User | AnonymousUser, first: date, last: date) -> Quer
 def why(task: CareTask, today: date) -> tuple[str, str]:
     """Why a task is there, why on these days and whether it is late, in English and Spanish."""
     place = task.property
-    rule = rules_for(place).get(task.rule) or catalog().get(task.rule)
-    return explain(rule, catalog().get(task.rule), _facts(task, rule, today))
+    plain = rule_named(task.rule)
+    rule = rules_for(place).get(task.rule, plain)
+    return explain(rule, plain, _facts(task, rule, today))
 
 
 def _facts(task: CareTask, rule: Rule | None, today: date) -> Facts:
@@ -150,13 +162,13 @@ def _reading_behind(task: CareTask, rule: Rule | None) -> Measured | None:
 def how(task: CareTask, language: str) -> list[str]:
     """What a crew reads: how the work is done, then what was computed for this time."""
     lines = list(task.details.get("lines", {}).get(language, ()))
-    rule = catalog().get(task.rule)
+    rule = rule_named(task.rule)
     return [rule.text(language).how, *lines] if rule and not task.series.endswith(FOLLOW_UP) else lines
 
 
 def asked_readings(task: CareTask) -> tuple[str, ...]:
     """The quantities a crew writes down with this task."""
-    rule = catalog().get(task.rule)
+    rule = rule_named(task.rule)
     return rule.asks if rule else ()
 
 
@@ -164,6 +176,27 @@ def cautions_of(tasks: Iterable[CareTask]) -> list[Caution]:
     """The cautions of some tasks, each once, in the order of the caution list."""
     codes = {code for task in tasks for code in task.cautions}
     return [caution for code, caution in cautions().items() if code in codes]
+
+
+# --- Rules ---
+
+
+def every_rule() -> Mapping[str, Rule]:
+    """The rules of the catalog and the company's own that hold now, by key."""
+    return {**catalog(), **{row.key: read_own(row) for row in OwnRule.objects.filter(ended_at=None)}}
+
+
+def read_own(row: OwnRule) -> Rule:
+    """An own rule as planning takes it."""
+    return own_rule(row.key, row.table)
+
+
+def rule_named(name: str) -> Rule | None:
+    """A rule by its key or a key it had before, own ones and ended ones among them."""
+    if name.startswith(OWN_PREFIX):
+        row = OwnRule.objects.filter(key=name).first()
+        return read_own(row) if row else None
+    return by_any_name().get(name)
 
 
 # --- For planning ---
@@ -198,7 +231,7 @@ def _wanted(place: Property, *, today: date, through: date) -> Iterable[Wanted]:
 def rules_for(place: Property) -> Mapping[str, Rule]:
     """The care rules as they hold on a property: adjusted, and as far as the agreement goes."""
     company, own = adjustments(place)
-    rules = adjusted(catalog(), company, own)
+    rules = adjusted(every_rule(), company, own)
     agreement = Agreement.objects.filter(property=place).first()
     if agreement is None:
         return rules
@@ -222,8 +255,7 @@ def values_of(row: RuleAdjustment) -> Adjustment:
 
 def idle_adjustments(user: User | AnonymousUser) -> list[tuple[RuleAdjustment, str]]:
     """Adjustments that a newer catalog leaves without effect, each with the reason."""
-    by_name = {name: rule for rule in catalog().values() for name in (rule.key, *rule.formerly)}
-    told = ((row, trouble_with(by_name.get(row.rule), values_of(row))) for row in visible_adjustments(user))
+    told = ((row, trouble_with(rule_named(row.rule), values_of(row))) for row in visible_adjustments(user))
     return [(row, words) for row, words in told if words]
 
 

@@ -519,3 +519,79 @@ def test_what_a_crew_leaves_on_the_timer_is_what_the_next_reset_is_counted_from(
     actions.settle(first, "done", on=START, by=None)
     assert not actions.plan_care(place.pk, today=START)
     assert [task.due_on for task in resets.all()] == days
+
+
+# --- Rules of the company's own ---
+
+
+def own_table(**change: Any) -> dict[str, Any]:
+    return {
+        "kind": "turf",
+        "every": 45,
+        "tolerance_days": 5,
+        "set_up": 5,
+        "skill": "gardener",
+        "source": "our own practice",
+        "en": {"title": "Look for hot spots on the turf", "how": "Feel it at noon."},
+        "es": {"title": "Buscar puntos calientes en el pasto", "how": "Toque al mediodía."},
+        **change,
+    }
+
+
+def test_an_own_rule_makes_care_says_why_and_ends() -> None:
+    place, chief = garden(), office()
+    turf(place)
+    row = actions.set_own_rule("own-hot-spots", own_table(), reason="south wall", by=chief)
+    plan(place)
+    tasks = series(place, "own-hot-spots")
+    assert [task.due_on for task in tasks[:2]] == [START + timedelta(45), START + timedelta(90)]
+    assert queries.why(tasks[0], START)[0].startswith("Every 45 days")
+    assert queries.how(tasks[0], "es") == ["Toque al mediodía."]
+    actions.settle(tasks[0], "done", on=START + timedelta(44), by=chief)
+    actions.end_own_rule(row, reason="shaded now", by=chief)
+    plan(place)
+    states = set(CareTask.objects.filter(rule="own-hot-spots").values_list("state", flat=True))
+    assert states == {"done", "withdrawn"}
+    assert queries.how(tasks[0], "en") == ["Feel it at noon."]
+
+
+def test_an_own_rule_with_new_values_keeps_the_names_of_its_tasks() -> None:
+    place = garden()
+    turf(place)
+    actions.set_own_rule("own-hot-spots", own_table(), reason="south wall", by=None)
+    plan(place)
+    before = {task.key for task in series(place, "own-hot-spots")}
+    actions.set_own_rule("own-hot-spots", own_table(every=60), reason="too often", by=None)
+    report = plan(place)
+    assert report.added == 0
+    kept = CareTask.objects.filter(rule="own-hot-spots", state="open")
+    assert {task.key for task in kept} < before
+    assert not plan(place)
+
+
+def test_an_own_rule_is_adjusted_on_a_property_like_any_other() -> None:
+    place, chief = garden(), office()
+    turf(place)
+    actions.set_own_rule("own-hot-spots", own_table(), reason="south wall", by=chief)
+    actions.adjust_rule("own-hot-spots", property=place, every_days=30, reason="hotter here", by=chief)
+    plan(place)
+    assert series(place, "own-hot-spots")[0].due_on == START + timedelta(30)
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"computed": "irrigation_program", "every": None}, "own rule repeats"),
+        ({"asks": ["soul"]}, "asks is 'soul'"),
+        ({"details": "magic"}, "details is 'magic'"),
+    ],
+)
+def test_an_own_rule_that_names_what_is_not_there_is_refused(change: dict[str, Any], words: str) -> None:
+    table = {name: value for name, value in own_table(**change).items() if value is not None}
+    with pytest.raises(ValueError, match=words):
+        actions.set_own_rule("own-hot-spots", table, reason="try", by=None)
+
+
+def test_crews_make_no_rules() -> None:
+    with pytest.raises(PermissionDenied):
+        actions.set_own_rule("own-hot-spots", own_table(), reason="try", by=crew())

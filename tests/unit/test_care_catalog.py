@@ -13,6 +13,7 @@ from landscape_care.care.catalog import (
     adjusted,
     agreed,
     catalog,
+    own_rule,
     read_rules,
     refuse_shared_names,
     rule_named,
@@ -20,7 +21,8 @@ from landscape_care.care.catalog import (
     with_adjustment,
 )
 from landscape_care.care.cautions import cautions
-from landscape_care.care.checks import check_rules, unknown_names
+from landscape_care.care.checks import check_rules
+from landscape_care.care.rule_names import unknown_names
 from landscape_care.trades.kinds import KINDS
 from tests.unit.care_garden import courtyard, of_rule, tasks
 
@@ -268,3 +270,49 @@ def test_values_that_a_newer_catalog_cannot_have_harm_nothing() -> None:
     assert rules["perennial-cutback"] == catalog()["perennial-cutback"]
     assert "does not repeat" in trouble_with(catalog()["perennial-cutback"], Adjustment(every_days=30))
     assert "no longer" in trouble_with(None, Adjustment(minutes=5))
+
+
+# --- Rules of the company's own ---
+
+
+OWN: dict[str, Any] = {
+    "kind": "planting",
+    "where": {"role": "perennial"},
+    "every": 21,
+    "tolerance_days": 5,
+    "set_up": 5,
+    "minutes": 2,
+    "unit": "plant",
+    "skill": "gardener",
+    "source": "our own practice",
+    "en": {"title": "Pick lavender for the inn", "how": "Cut in bloom."},
+    "es": {"title": "Cortar lavanda para la posada", "how": "Corte en flor."},
+}
+
+
+def test_an_own_rule_is_read_by_the_same_checks_as_the_files() -> None:
+    rule = own_rule("own-lavender", OWN)
+    assert (rule.stem, rule.every_days, rule.labour.unit) == ("planting", 21, "plant")
+    assert rule.suits(courtyard().thing(4))
+
+
+@pytest.mark.parametrize(
+    ("key", "change", "words"),
+    [
+        ("lavender", {}, "begin with own-"),
+        ("own-Lavender", {}, "small words"),
+        ("own-lavender", {"kind": "spaceship"}, "kind is 'spaceship'"),
+        ("own-lavender", {"season": "perennial_cutback"}, "exactly one"),
+        ("own-lavender", {"every": None, "tolerance_days": None, "season": "next_moon"}, "anchor"),
+        ("own-lavender", {"every": None, "tolerance_days": None, "season": "mean_rises_130F"}, "opens in no"),
+        ("own-lavender", {"within": "mean_falls_20F"}, "opens in no"),
+        ("own-lavender", {"tolerance_days": 15}, "under half"),
+        ("own-lavender", {"colour": "red"}, "not a field of a rule"),
+        ("own-lavender", {"where": {"role": "dragon"}}, "dragon"),
+        ("own-lavender", {"skill": "wizard"}, "skill is 'wizard'"),
+    ],
+)
+def test_an_own_rule_that_makes_no_sense_is_refused(key: str, change: dict[str, Any], words: str) -> None:
+    table = {name: value for name, value in {**OWN, **change}.items() if value is not None}
+    with pytest.raises(ValueError, match=words):
+        own_rule(key, table)
