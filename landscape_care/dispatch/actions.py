@@ -365,8 +365,10 @@ def _refuse_move(stop: Stop, day: date, crew: Crew, today: date) -> None:
 
 
 def _order_of(plan: MonthPlan, keys: Iterable[tuple[int, date]]) -> routing.Order:
+    """The visits of some crew days in order; nobody drives to one that was withdrawn."""
     order: routing.Order = {key: [] for key in keys}
-    for crew_id, day, visit_id in plan.stops.order_by("position").values_list("crew_id", "day", "visit_id"):
+    stops = plan.stops.exclude(visit__state=VisitState.WITHDRAWN).order_by("position")
+    for crew_id, day, visit_id in stops.values_list("crew_id", "day", "visit_id"):
         if (crew_id, day) in order:
             order[crew_id, day].append(visit_id)
     return order

@@ -286,6 +286,26 @@ def test_a_move_to_where_the_work_cannot_be_done_is_refused(company: Company) ->
     assert (stop.version, stop.held) == (0, False)
 
 
+def test_a_withdrawn_visit_leaves_its_route_and_hinders_no_move(company: Company) -> None:
+    plan = published(company)
+    stops = list(plan.stops.select_related("crew", "visit").order_by("day", "crew", "position"))
+    gone, other = next(
+        (one, two)
+        for one in stops
+        for two in stops
+        if one != two and (one.crew, one.day) == (two.crew, two.day)
+    )
+    visits.withdraw(gone.visit, "The owner is away", by=company.office)
+    told = Visit.objects.get(pk=gone.visit_id)
+    actions.move_stop(
+        other.pk, day=free_day(other), crew=other.crew, version=0, by=company.office, today=MONDAY
+    )
+    after = Visit.objects.get(pk=gone.visit_id)
+    assert (after.state, after.revision) == (VisitState.WITHDRAWN, told.revision)
+    with pytest.raises(Refused, match="still to come"):
+        actions.move_stop(gone.pk, day=gone.day, crew=gone.crew, version=0, by=company.office, today=MONDAY)
+
+
 def test_a_stop_of_a_replaced_plan_is_not_changed(company: Company) -> None:
     first = published(company)
     published(company)
