@@ -45,6 +45,7 @@ urlpatterns = [
     path("readings/", care.ReadingList.as_view(), name="readings"),
     path("visits/", visits.VisitList.as_view(), name="visits"),
     path("visits/<int:number>/", visits.VisitDetail.as_view(), name="visit"),
+    path("visits/<int:number>/withdrawal/", visits.VisitWithdrawal.as_view(), name="visit-withdrawal"),
     path("visits/<int:number>/access/", visits.VisitAccess.as_view(), name="access"),
     path("completions/", visits.CompletionList.as_view(), name="completions"),
     path("completions/<uuid:uuid>/", visits.CompletionDetail.as_view(), name="completion"),

@@ -15,6 +15,7 @@ from landscape_care.api.care import Measurement, TaskRow
 from landscape_care.api.description import paged, told
 from landscape_care.api.door import (
     Door,
+    OfficeDoor,
     chosen,
     one,
     page_of,
@@ -25,7 +26,7 @@ from landscape_care.api.door import (
     shown,
     today_in,
 )
-from landscape_care.api.fields import Body, Clock, Day, Identity, ModelRow, PageQuery
+from landscape_care.api.fields import Body, Clock, Day, Identity, ModelRow, PageQuery, ReasonBody
 from landscape_care.care.queries import visible_tasks
 from landscape_care.dispatch.queries import visible_stops
 from landscape_care.people.actions import record
@@ -144,6 +145,17 @@ class VisitAccess(Door):
             raise PermissionDenied("The gate code is shown to the crew on the day of the visit.")
         record("see access", f"{place.code} {visit.slot}", by=by)
         return shown(place, AccessRow)
+
+
+class VisitWithdrawal(OfficeDoor):
+    """Taking a visit back."""
+
+    @told(VisitRow, takes=ReasonBody)
+    def post(self, request: Request, number: int) -> Response:
+        """Take back a visit that is not done; calendars tell it, its open care is planned again."""
+        by, given = person(request), read(ReasonBody, request.data)
+        visit = one(queries.visible_visits(by), pk=number)
+        return shown(actions.withdraw(visit, given["reason"], by=by), VisitRow)
 
 
 # --- Completions ------------------------------------------------------------------------------

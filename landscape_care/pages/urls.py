@@ -20,6 +20,7 @@ from landscape_care.pages.views import (
     rules,
     tasks,
     things,
+    visits,
 )
 
 
@@ -70,11 +71,12 @@ urlpatterns = [
     path("properties/<slug:code>/photos/", photos.add_photo, name="add_photo"),
     path("properties/<slug:code>/addresses/", addresses.issue, name="issue"),
     path("photos/<int:number>/", photos.photo, name="photo"),
-    # Care tasks
+    # Care tasks and visits
     path("tasks/<int:number>/", tasks.task, name="task"),
     path("tasks/<int:number>/settle/", tasks.settle, name="settle"),
     path("tasks/<int:number>/unsettle/", tasks.unsettle, name="unsettle"),
     path("tasks/<int:number>/hold/", tasks.hold, name="hold_task"),
+    path("visits/<int:number>/withdraw/", visits.withdraw, name="withdraw_visit"),
     # Rules everywhere
     path("rules/", rules.rules, name="rules"),
     path("rules/<slug:rule>/", rules.adjust, name="adjust_everywhere"),

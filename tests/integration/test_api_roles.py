@@ -179,6 +179,7 @@ TABLE: dict[str, tuple[Row, ...]] = {
     "readings": (Row("GET", "readings/", 200, 200), Row("POST", "readings/", 201, 201, _reading)),
     "visits": (Row("GET", "visits/", 200, 200),),
     "visit": (Row("GET", "visits/{visit}/", 200, 200),),
+    "visit-withdrawal": (Row("POST", "visits/{visit}/withdrawal/", 403, 200, {"reason": "no"}),),
     "access": (Row("GET", "visits/{visit}/access/", 200, 200),),
     "completions": (Row("GET", "completions/", 200, 200),),
     "completion-photos": (Row("POST", "completions/{completion}/photos/", 201, 201, _picture),),

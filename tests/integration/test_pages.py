@@ -509,6 +509,25 @@ def test_a_visit_is_moved_by_a_form_without_scripts(office: Client, company: Com
     assert stop.crew == other
 
 
+def test_the_office_takes_a_visit_back_and_the_board_shows_it(office: Client, company: Company) -> None:
+    stop = company.stops()[-1]
+    place, address = stop.visit.property, f"/visits/{stop.visit_id}/withdraw/"
+    page = text_of(office.get(f"/properties/{place.code}/"))
+    assert f'action="{address}"' in page
+    office.post(address, {"reason": " "})
+    stop.visit.refresh_from_db()
+    assert stop.visit.state == "published"
+    answer = office.post(address, {"reason": "The owner is away"}, follow=True)
+    assert "The visit is withdrawn" in text_of(answer)
+    board = text_of(office.get(f"/board/yard/{stop.day:%Y-%m}/"))
+    row = board.split(f'id="stop-{stop.pk}"')[1].split("</li>")[0]
+    assert "Withdrawn" in row
+    assert f"/stops/{stop.pk}/move/" not in row.split(">", 1)[1]
+    crew = Client()
+    crew.force_login(company.people["crew"])
+    assert crew.post(address, {"reason": "rain"}).status_code == 403
+
+
 def test_a_second_dispatcher_is_told_that_somebody_moved_it_before(office: Client, company: Company) -> None:
     stop = company.stop_today()
     other = company.crew if stop.crew_id != company.crew.pk else company.other_crew
