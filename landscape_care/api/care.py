@@ -33,7 +33,7 @@ from landscape_care.api.fields import (
 )
 from landscape_care.api.problems import Conflict
 from landscape_care.care import actions, queries
-from landscape_care.care.catalog import STEMS, Adjustment, Rule, catalog, rule_named, with_adjustment
+from landscape_care.care.catalog import STEMS, Adjustment, Rule, with_adjustment
 from landscape_care.care.measures import QUANTITIES, check_reading
 from landscape_care.care.models import (
     SETTLED,
@@ -95,13 +95,13 @@ class RuleQuery(Body):
 
 
 class RuleList(Door):
-    """The care rules of the catalog; what the company set otherwise is under `adjustments/`."""
+    """The care rules of the catalog and our own; what was set otherwise is under `adjustments/`."""
 
     @told(RuleRow(many=True), asked=RuleQuery)
     def get(self, request: Request) -> Response:
         """List the rules."""
         stem = query(RuleQuery, request).get("stem")
-        rules: list[Rule] = [rule for rule in catalog().values() if stem in (None, rule.stem)]
+        rules: list[Rule] = [rule for rule in queries.every_rule().values() if stem in (None, rule.stem)]
         return Response(RuleRow(rules, many=True).data)
 
 
@@ -156,10 +156,9 @@ class AdjustmentBody(Body):
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         """Refuse values that the rule cannot have."""
-        try:
-            rule = rule_named(attrs["rule"])
-        except ValueError as unknown:
-            raise serializers.ValidationError({"rule": [str(unknown)]}) from unknown
+        rule = queries.rule_named(attrs["rule"])
+        if rule is None:
+            raise serializers.ValidationError({"rule": ["the key of a care rule, see care-rules/"]})
         values = values_of(attrs)
         if not values:
             raise serializers.ValidationError(f"at least one of {', '.join(ADJUSTABLE)}")

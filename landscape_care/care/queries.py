@@ -186,6 +186,12 @@ def every_rule() -> Mapping[str, Rule]:
     return {**catalog(), **{row.key: read_own(row) for row in OwnRule.objects.filter(ended_at=None)}}
 
 
+def own_rules(user: User | AnonymousUser) -> QuerySet[OwnRule]:
+    """The company's own rules that hold now, for whoever sees all properties."""
+    rows = OwnRule.objects.filter(ended_at=None)
+    return rows if visible_properties(user).exists() else rows.none()
+
+
 def read_own(row: OwnRule) -> Rule:
     """An own rule as planning takes it."""
     return own_rule(row.key, row.table)

@@ -6,12 +6,14 @@ from django.urls import path, register_converter
 
 from landscape_care.pages.views import (
     addresses,
+    another_day,
     board,
     crew,
     entrance,
     garden,
     intake,
     office,
+    own_rules,
     photos,
     places,
     properties,
@@ -79,6 +81,9 @@ urlpatterns = [
     path("visits/<int:number>/withdraw/", visits.withdraw, name="withdraw_visit"),
     # Rules everywhere
     path("rules/", rules.rules, name="rules"),
+    path("rules/own/new/", own_rules.own_rule, name="new_own_rule"),
+    path("rules/own/<slug:rule>/", own_rules.own_rule, name="own_rule"),
+    path("rules/own/<slug:rule>/end/", own_rules.end_own_rule, name="end_own_rule"),
     path("rules/<slug:rule>/", rules.adjust, name="adjust_everywhere"),
     path("adjustments/<int:number>/end/", rules.end_adjustment, name="end_adjustment"),
     # Figures for numbers in hand
@@ -95,6 +100,12 @@ urlpatterns = [
     path("crew/<slug:code>/addresses/", addresses.issue_for_crew, name="issue_for_crew"),
     path("crew/<slug:code>/<day:day>/", crew.crew_day, name="crew_day"),
     path("crew/<slug:code>/<day:day>/<int:visit>/<int:task>/", crew.check_task, name="check_off"),
+    path("addresses/", addresses.addresses, name="addresses"),
+    path("addresses/<int:number>/", addresses.choose, name="choose_address"),
+    path("addresses/<int:number>/reissue/", addresses.reissue, name="reissue"),
     path("addresses/<int:number>/revoke/", addresses.revoke, name="revoke"),
+    path("subscribing/", addresses.subscribing, name="subscribing"),
+    path("day-requests/<int:number>/settle/", another_day.settle, name="settle_day_request"),
+    path("garden/visit/<str:link>/", another_day.visit, name="owner_visit"),
     path("garden/<str:token>/", garden.garden, name="garden"),
 ]

@@ -92,5 +92,62 @@ def test_own_values_that_no_longer_fit_the_catalog_are_named(desk: Client, place
     assert not actions.plan_care(place.pk, today=START)
 
 
+# --- Rules of the company's own ---
+
+
+def own(**change: str) -> dict[str, str]:
+    return {
+        "name": "hot-spots",
+        "kind": "turf",
+        "every": "45",
+        "tolerance_days": "5",
+        "set_up": "5",
+        "skill": "gardener",
+        "people": "1",
+        "title_en": "Look for hot spots",
+        "how_en": "Feel it at noon.",
+        "title_es": "Buscar puntos calientes",
+        "how_es": "Toque al mediodía.",
+        "source": "our own practice",
+        "reason": "south wall",
+        **change,
+    }
+
+
+def test_the_office_makes_a_rule_changes_and_ends_it(desk: Client, place: Property) -> None:
+    assert desk.get("/rules/own/new/").status_code == 200
+    assert desk.post("/rules/own/new/", own()).status_code == 302
+    actions.plan_care(place.pk, today=START)
+    assert CareTask.objects.filter(rule="own-hot-spots", state="open").exists()
+    assert "Look for hot spots" in desk.get("/rules/").content.decode()
+    assert desk.get("/rules/own-hot-spots/").status_code == 200
+    assert 'value="45"' in desk.get("/rules/own/own-hot-spots/").content.decode()
+    assert desk.post("/rules/own/own-hot-spots/", own(every="60")).status_code == 302
+    desk.post("/rules/own/own-hot-spots/end/", {"reason": "shaded"})
+    actions.plan_care(place.pk, today=START)
+    assert not CareTask.objects.filter(rule="own-hot-spots", state="open").exists()
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"every": ""}, "trigger is missing"),
+        ({"season": "perennial_cutback"}, "exactly one"),
+        ({"tolerance_days": "30"}, "under half"),
+        ({"where": "role"}, "write it like"),
+        ({"where": "role = dragon"}, "role"),
+        ({"unit": "bushel"}, "bushel"),
+        ({"name": "Hot Spots"}, "name"),
+    ],
+)
+def test_a_rule_that_makes_no_sense_is_refused_on_the_page(
+    desk: Client, place: Property, change: dict[str, str], words: str
+) -> None:
+    answer = desk.post("/rules/own/new/", own(**change))
+    assert answer.status_code == 422
+    assert words in answer.content.decode()
+    assert "own-hot-spots" not in queries.every_rule()
+
+
 def office_again() -> User:
     return User.objects.get(username="office")

@@ -17,7 +17,7 @@ from landscape_care.almanac.climate import Climate, climate
 from landscape_care.almanac.dates import Window
 from landscape_care.care import actions
 from landscape_care.care import queries as care
-from landscape_care.care.catalog import Rule, catalog, rule_named
+from landscape_care.care.catalog import OWN_PREFIX, STEMS, Rule
 from landscape_care.care.generation import rule_windows, season_windows
 from landscape_care.care.models import RuleAdjustment
 from landscape_care.pages.days import today_in
@@ -109,7 +109,8 @@ def adjust(request: SignedInRequest, rule: str, code: str | None = None) -> Http
     if form.is_valid() and _adjusted(form, found, place, request):
         messages.success(request, gettext("The rule has your values now; care is planned again."))
         return _back(place)
-    page = {"rule": found, "form": form, "property": place, "live": live}
+    own = found.key.startswith(OWN_PREFIX)
+    page = {"rule": found, "form": form, "property": place, "live": live, "is_own": own}
     return render(request, "office/rule.html", page, status=422 if form.is_bound else 200)
 
 
@@ -146,7 +147,8 @@ def _families(
     live: Mapping[str, RuleAdjustment], place: Property | None = None
 ) -> list[tuple[str, list[RuleLine]]]:
     holding = care.rules_for(place) if place else {}
-    grouped = groupby(catalog().values(), key=lambda rule: rule.stem)
+    rules = sorted(care.every_rule().values(), key=lambda rule: STEMS.index(rule.stem))
+    grouped = groupby(rules, key=lambda rule: rule.stem)
     return [
         (stem, [(rule, live.get(rule.key), _windows(holding.get(rule.key, rule), place)) for rule in found])
         for stem, found in grouped
@@ -174,10 +176,10 @@ def _windows_of(rule: Rule, weather: Climate, year: int) -> list[Window]:
 
 
 def _rule(key: str) -> Rule:
-    try:
-        return rule_named(key)
-    except ValueError as unknown:
-        raise Http404(str(unknown)) from unknown
+    found = care.rule_named(key)
+    if found is None:
+        raise Http404(f"rule {key!r} is unknown")
+    return found
 
 
 def _place(request: SignedInRequest, code: str) -> Property:
