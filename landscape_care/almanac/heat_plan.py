@@ -73,7 +73,9 @@ class DayHeat:
         """Return the relative humidity at an hour of the clock, %, the dew point staying all day."""
         air_c = (self.temperature_f(clock_h) - 32) / 1.8
         dew_c = min((self.dew_point_f - 32) / 1.8, air_c)
-        return 100 * saturation_vapour_pressure_kpa(dew_c) / saturation_vapour_pressure_kpa(air_c)
+        share = saturation_vapour_pressure_kpa(dew_c) / saturation_vapour_pressure_kpa(air_c)
+        # Where both are equal the last bit of the quotient may lie above one.
+        return min(100 * share, 100.0)
 
     def advice(self, clock_h: float) -> HeatAdvice:
         """Return the advice for an hour of the clock."""

@@ -54,7 +54,7 @@ class ReckoningRow(serializers.Serializer[Any]):
     craft = serializers.CharField()
     title = InBothLanguages()
     unit = serializers.CharField(allow_blank=True)
-    formula = serializers.CharField()
+    formula = InBothLanguages()
     source = InBothLanguages()  # type: ignore[assignment]
     about = serializers.CharField()
     inputs = InputRow(many=True)
@@ -68,7 +68,7 @@ class ReckonedRow(serializers.Serializer[Any]):
     inputs = serializers.DictField()
     value = serializers.JSONField(allow_null=True)
     unit = serializers.CharField(allow_blank=True)
-    formula = serializers.CharField()
+    formula = InBothLanguages()
     source = InBothLanguages()  # type: ignore[assignment]
 
 
@@ -105,7 +105,7 @@ class ReckoningDetail(Door):
                 "inputs": {key: _given(key, value) for key, value in answer.given.items()},
                 "value": reckoning.plain(answer.value),
                 "unit": known.unit,
-                "formula": known.formula,
+                "formula": {"en": known.formula_en, "es": known.formula_es},
                 "source": {"en": known.source_en, "es": known.source_es},
             }
         )

@@ -152,6 +152,17 @@ def drip_minutes(gallons: float, emitters: int, emitter_gph: float, *, uniformit
     return 60 * gallons / (emitters * emitter_gph * uniformity)
 
 
+def share_of_need(run_minutes: float, gallons_per_minute: float, *, needed_gal: float) -> float:
+    """Return the water a run brings over what a planting needs of it; 1 is just enough.
+
+    With it one sees how badly one valve serves two plantings.
+    """
+    check_not_negative("run_minutes", run_minutes)
+    check_not_negative("gallons_per_minute", gallons_per_minute)
+    check_positive("needed_gal", needed_gal)
+    return run_minutes * gallons_per_minute / needed_gal
+
+
 def total_available_in(available_in_per_ft: float, root_depth_in: float) -> float:
     """Return the water a root zone holds between full and wilting, inches."""
     check("available_in_per_ft", available_in_per_ft, 0.1, 4)

@@ -1,6 +1,8 @@
 """Laws that almanac and trades keep for any input."""
 
 import math
+from contextlib import suppress
+from dataclasses import fields, is_dataclass, replace
 from datetime import date, time, timedelta
 from functools import cache
 from itertools import pairwise
@@ -10,14 +12,25 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from landscape_care.almanac import evapotranspiration as et
 from landscape_care.almanac.anchors import NAMED_WINDOWS, windows_in_year
 from landscape_care.almanac.climate import DAYS_IN_MONTH, climates, smooth_days
 from landscape_care.almanac.dates import Window
-from landscape_care.almanac.sun import sunset_minutes
-from landscape_care.trades.irrigation import SOILS, ControllerProgram, ZoneNeed, controller_program
+from landscape_care.almanac.heat_plan import DayHeat, heat_plan
+from landscape_care.almanac.sun import Values, sunset_minutes
+from landscape_care.trades import reckoning
+from landscape_care.trades.irrigation import SOILS, ControllerProgram, Supply, ZoneNeed, controller_program
 from landscape_care.trades.lighting import timer_resets
+from landscape_care.trades.limits import Refused
 from landscape_care.trades.stretches import fewest_stretches, stretches
-from landscape_care.trades.water_need import RAIN_CREDIT, effective_rain_in, longest_cycle_minutes, soil
+from landscape_care.trades.water_need import (
+    RAIN_CREDIT,
+    drip_minutes,
+    effective_rain_in,
+    longest_cycle_minutes,
+    soil,
+)
+from landscape_care.trades.water_year import gallons_needed
 
 DAYS = st.dates(date(2020, 1, 1), date(2040, 12, 31))
 SPANS = st.tuples(DAYS, st.integers(0, 60), st.integers(0, 60)).map(
@@ -242,3 +255,180 @@ def _watered_as_the_roots_allow(
         ground = soil(zone.soil)
         longest = longest_cycle_minutes(zone.rate_in_h, ground.infiltration_in_h, ground.surface_storage_in)
         assert found.cycle_minutes <= max(longest, 1)
+
+
+# --- Water ------------------------------------------------------------------------------------
+
+
+@given(zones=controllers(), eto_in=st.floats(0.02, 0.4), more=st.floats(1, 1.5))
+def test_more_evapotranspiration_never_asks_for_less_water(
+    zones: list[ZoneNeed], eto_in: float, more: float
+) -> None:
+    month = [eto_in * 30] * 12
+    less, most = gallons_needed(zones, month), gallons_needed(zones, [each * more for each in month])
+    assert (most >= less - 1e-9).all()
+
+
+@given(zone=zone_needs(1), net_in=st.floats(0.01, 3), times=st.floats(1, 5))
+def test_minutes_scale_with_area_over_flow(zone: ZoneNeed, net_in: float, times: float) -> None:
+    flow_gpm = zone.flow_gpm
+    usual = replace(zone, gallons_per_minute=flow_gpm, precipitation_in_h=None)
+    wider = replace(usual, area_ft2=zone.area_ft2 * times)
+    stronger = replace(usual, gallons_per_minute=flow_gpm * times)
+    assert wider.minutes_for(net_in) == pytest.approx(times * usual.minutes_for(net_in))
+    assert stronger.minutes_for(net_in) == pytest.approx(usual.minutes_for(net_in) / times)
+
+
+@given(gallons=st.floats(0.1, 1000), emitters=st.integers(1, 500), emitter_gph=st.floats(0.2, 10))
+def test_twice_the_emitters_run_half_as_long(gallons: float, emitters: int, emitter_gph: float) -> None:
+    single, double = (drip_minutes(gallons, count, emitter_gph) for count in (emitters, 2 * emitters))
+    assert double == pytest.approx(single / 2)
+
+
+@given(
+    zones=controllers(),
+    more_zones=controllers(),
+    supply_gpm=st.floats(0.5, 60),
+    eto_in=st.floats(0.05, 0.4),
+)
+@settings(max_examples=40, deadline=None)
+def test_two_controllers_never_share_a_minute_that_the_supply_cannot_give(
+    zones: list[ZoneNeed], more_zones: list[ZoneNeed], supply_gpm: float, eto_in: float
+) -> None:
+    first = _programmed(zones, eto_in, Supply(supply_gpm))
+    second = _programmed(more_zones, eto_in, Supply(supply_gpm, others=(first,)))
+    flows: dict[tuple[int, int], dict[int, float]] = {}
+    for place, program in enumerate((first, second)):
+        for zone in program.zones:
+            one = ControllerProgram((zone,), ())
+            for minute in _open_minutes(one):
+                flow = zone.gallons_per_run / zone.run_minutes
+                flows.setdefault(minute, {})[place] = flow
+    together = [sum(drawn.values()) for drawn in flows.values() if len(drawn) == 2]
+    assert all(gpm <= supply_gpm + 1e-6 for gpm in together)
+
+
+def _programmed(zones: list[ZoneNeed], eto_in: float, supply: Supply) -> ControllerProgram:
+    return controller_program(
+        zones,
+        eto_in_per_day=eto_in,
+        allowed_weekdays=range(7),
+        window_opens=time(21),
+        window_closes=time(7),
+        supply=supply,
+    )
+
+
+# --- Light ------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "place",
+    [
+        (33.45, -112.07, "America/Phoenix"),
+        (39.74, -104.98, "America/Denver"),
+        (-33.87, 151.21, "Australia/Sydney"),
+        (70.0, 25.0, "Europe/Oslo"),
+    ],
+)
+@pytest.mark.parametrize("tolerance_minutes", [15, 30])
+def test_in_no_minute_of_the_year_is_a_plain_timer_out_of_its_band(
+    place: tuple[float, float, str], tolerance_minutes: int
+) -> None:
+    """More than the tolerance after sunset the lights are on; more than it before, they are off."""
+    first, days = date(2026, 1, 1), 365
+    sunsets = sunset_minutes(first, days, *place)
+    on = np.full(days, np.nan)
+    for each in timer_resets(*place, first, days, tolerance_minutes):
+        begin = (each.first_day - first).days
+        on[begin : begin + (each.last_day - each.first_day).days + 1] = each.on.hour * 60 + each.on.minute
+    assert (np.isnan(on) == np.isnan(sunsets)).all()
+    has_sunset = ~np.isnan(sunsets)
+    minute = np.arange(1440)
+    # A white night's sunset falls after midnight: clock minutes are counted round the day.
+    since_sunset = (minute - sunsets[has_sunset, None] + 720) % 1440 - 720
+    since_on = (minute - on[has_sunset, None] + 720) % 1440 - 720
+    assert (since_on[since_sunset > tolerance_minutes + 0.01] > -1e-6).all() or _only_far_side(
+        since_sunset, since_on, tolerance_minutes
+    )
+    assert not ((since_sunset < -tolerance_minutes - 0.01) & (since_on >= 0) & (since_on < 360)).any()
+
+
+def _only_far_side(since_sunset: Values, since_on: Values, tolerance_minutes: int) -> bool:
+    """Whether what differs lies twelve hours away, where before and after meet."""
+    odd = (since_sunset > tolerance_minutes + 0.01) & (since_on < -1e-6)
+    return bool((since_sunset[odd] > 720 - 2 * tolerance_minutes).all())
+
+
+@given(seed=st.integers(0, 2**32 - 1))
+@settings(max_examples=15, deadline=None)
+def test_days_at_once_are_the_days_one_by_one(seed: int) -> None:
+    chance = np.random.default_rng(seed)
+    low = chance.uniform(-30, 30, 20)
+    high = low + chance.uniform(0, 25, 20)
+    vapour = chance.uniform(0.05, 1, 20) * 0.6108 * np.exp(17.27 * low / (low + 237.3))
+    solar, wind = chance.uniform(0, 35, 20), chance.uniform(0, 15, 20)
+    latitude_deg, numbers = float(chance.uniform(-90, 90)), chance.integers(1, 367, 20)
+    place = {"latitude_deg": latitude_deg, "elevation_m": float(chance.uniform(0, 4000))}
+    at_once = et.eto_penman_monteith_days(
+        et.Days(high, low, vapour, solar, wind), **place, day_of_year=numbers
+    )
+    one_by_one = [
+        et.eto_penman_monteith(et.DayWeather(*map(float, day)), **place, day_of_year=int(number))
+        for *day, number in zip(high, low, vapour, solar, wind, numbers, strict=True)
+    ]
+    assert np.isfinite(at_once).all()
+    assert at_once == pytest.approx(one_by_one)
+
+
+@given(
+    tmin_f=st.floats(20, 95),
+    spread_f=st.floats(0, 40),
+    dry_f=st.floats(0, 60),
+    hours=st.floats(1, 12),
+)
+@settings(deadline=None)
+def test_a_plan_for_the_heat_never_keeps_heavy_work_in_hours_that_put_it_off(
+    tmin_f: float, spread_f: float, dry_f: float, hours: float
+) -> None:
+    day = DayHeat(tmin_f + spread_f, tmin_f, max(tmin_f - dry_f, -50), time(5, 30), time(19, 30))
+    plan = heat_plan(day, work_hours=hours)
+    assert plan.start <= plan.heavy_until <= plan.ends
+    for hour in plan.hours:
+        assert hour.level != "stop"
+        if hour.begins < plan.heavy_until:
+            assert hour.level != "put_off"
+    assert time(5) <= plan.start <= time(7)
+
+
+# --- Whatever is asked ------------------------------------------------------------------------
+
+REAL_NUMBERS = st.floats(allow_nan=True, allow_infinity=True) | st.floats(-200, 2000)
+
+
+@given(data=st.data())
+@settings(max_examples=400, deadline=None)
+def test_no_reckoning_turns_any_numbers_into_what_is_no_number(data: st.DataObject) -> None:
+    asked = data.draw(st.sampled_from(list(reckoning.reckonings().values())))
+    wild = [each for each in asked.inputs if each.kind in ("number", "whole")]
+    chosen = data.draw(st.lists(st.sampled_from(wild), max_size=3)) if wild else []
+    given_values = {**asked.example, **{each.name: data.draw(_within_or_wild(each)) for each in chosen}}
+    with suppress(Refused):
+        assert not _has_nan(reckoning.answer(asked, given_values).value)
+
+
+def _within_or_wild(each: reckoning.Input) -> st.SearchStrategy[float]:
+    if each.kind == "whole":
+        return st.integers(-5, 400).map(float)
+    low, high = each.low or 0.0, 1e6 if each.high is None else each.high
+    return st.floats(min(low, high), high) | REAL_NUMBERS
+
+
+def _has_nan(value: object) -> bool:
+    if isinstance(value, float):
+        return math.isnan(value)
+    if is_dataclass(value) and not isinstance(value, type):
+        return any(_has_nan(getattr(value, each.name)) for each in fields(value))
+    if isinstance(value, list | tuple):
+        return any(map(_has_nan, value))
+    return isinstance(value, dict) and any(map(_has_nan, value.values()))

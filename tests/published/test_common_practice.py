@@ -6,7 +6,7 @@ import pytest
 
 from landscape_care.almanac.climate import climate
 from landscape_care.almanac.heat import heat_advice, heat_index_f
-from landscape_care.trades import water_feature
+from landscape_care.trades import hydraulics, irrigation, water_feature
 from landscape_care.trades.irrigation import (
     ZoneNeed,
     ZoneProgram,
@@ -15,6 +15,7 @@ from landscape_care.trades.irrigation import (
     interval_days,
 )
 from landscape_care.trades.lighting import timer_resets
+from landscape_care.trades.water_need import share_of_need
 
 JUNE_ETO_IN = climate("maricopa").eto_in[5] / 30
 
@@ -69,6 +70,30 @@ def test_a_shrub_on_two_emitters_gets_two_hours_two_or_three_times_a_week() -> N
     program = _june(shrub)
     assert program.run_minutes == pytest.approx(120, abs=30)
     assert len(program.weekdays) in (2, 3)
+
+
+def test_one_valve_for_bed_and_shrub_serves_both_badly() -> None:
+    """Common practice says never; how badly: a tenth for the shrub, or fourteen times for the bed.
+
+    A 5 ft shrub needs 2.35 gal a day and 7.05 in a three-day interval; two emitters of 2 gal/h give
+    it 0.67 in the bed's ten minutes. Its own two hours would put 4 in on a bed that needs 0.276.
+    """
+    shrub_gpm = hydraulics.zone_gpm(2, 2)
+    shrub_gal = 3 * irrigation.gallons_per_day(0.345, 0.5, irrigation.canopy_area_ft2(5), 0.9)
+    assert 10 * shrub_gpm == pytest.approx(0.67, abs=0.01)
+    assert share_of_need(10, shrub_gpm, needed_gal=shrub_gal) == pytest.approx(0.095, abs=0.002)
+    bed_gpm = 2.0 * 100 / 96.25
+    bed_gal = irrigation.gallons_per_day(0.345, 0.8, 100)
+    assert share_of_need(120, bed_gpm, needed_gal=bed_gal) == pytest.approx(14.5, abs=0.1)
+
+
+def test_a_half_horse_pump_suits_a_sand_tank_of_nineteen_tenths() -> None:
+    """Common practice and NSF/ANSI 50: 15 gal/min for a square foot, 20 at most; ½ hp lifts 35 by 30 ft."""
+    assert water_feature.flow_for_filter_gpm(1.9) == pytest.approx(28.5)
+    most_gpm = water_feature.flow_for_filter_gpm(1.9, water_feature.SAND_MOST_RATE)
+    assert most_gpm == pytest.approx(38)
+    assert 28.5 < 35 < most_gpm
+    assert water_feature.brake_hp(35, 30, pump_efficiency=0.55) < 0.5
 
 
 def test_a_thirsty_shrub_with_its_whole_root_zone_wetted_waits_five_to_seven_days() -> None:

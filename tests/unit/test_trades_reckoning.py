@@ -25,7 +25,8 @@ def test_each_is_named_in_two_languages_with_formula_and_source(asked: reckoning
     assert asked.craft in reckoning.CRAFTS
     assert asked.title_en
     assert asked.title_es
-    assert asked.formula
+    assert asked.formula_en
+    assert asked.formula_es
     assert asked.source_en
     assert asked.source_es
     unnamed = [each.name for each in asked.inputs if each.label_en == each.name.replace("_", " ")]

@@ -61,6 +61,7 @@ FUNCTIONS: tuple[Callable[..., Any], ...] = (
     water_need.watersense_multiplier,
     water_need.spray_minutes,
     water_need.drip_minutes,
+    water_need.share_of_need,
     water_need.total_available_in,
     water_need.refill_in,
     water_need.interval_days,

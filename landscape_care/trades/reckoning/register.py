@@ -60,7 +60,8 @@ class Reckoning:
     title_en: str
     title_es: str
     unit: str
-    formula: str
+    formula_en: str
+    formula_es: str
     source_en: str
     source_es: str
     about: str
@@ -190,7 +191,9 @@ def _read(function: Callable[..., Any], row: Mapping[str, Any], texts: Mapping[s
         title_en=row["en"],
         title_es=row["es"],
         unit=row["unit"],
-        formula=row["formula"],
+        formula_en=row["formula"],
+        # A formula of signs alone is the same in every language.
+        formula_es=row.get("formula_es", row["formula"]),
         source_en=source_en,
         source_es=source_es,
         about=inspect.cleandoc(function.__doc__ or ""),

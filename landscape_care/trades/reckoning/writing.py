@@ -101,7 +101,7 @@ def shown(reckoning: Reckoning) -> dict[str, Any]:
         "craft": reckoning.craft,
         "title": {"en": reckoning.title_en, "es": reckoning.title_es},
         "unit": reckoning.unit,
-        "formula": reckoning.formula,
+        "formula": {"en": reckoning.formula_en, "es": reckoning.formula_es},
         "source": {"en": reckoning.source_en, "es": reckoning.source_es},
         "about": reckoning.about,
         "inputs": [_input(each) for each in reckoning.inputs],

@@ -52,15 +52,18 @@ class Command(BaseCommand):
                 "inputs": reckoning.plain(answer.given),
                 "value": reckoning.plain(answer.value),
                 "unit": answer.reckoning.unit,
-                "formula": answer.reckoning.formula,
+                "formula": answer.reckoning.formula_en,
                 "source": answer.reckoning.source_en,
             }
             self.stdout.write(json.dumps(written, ensure_ascii=False))
             return
         language = options["language"]
         self.stdout.write("\n".join(_lines(reckoning.in_words(answer, language))))
-        source = answer.reckoning.source_es if language == "es" else answer.reckoning.source_en
-        self.stdout.write(f"  {answer.reckoning.formula}\n  {source}")
+        asked = answer.reckoning
+        spanish = (asked.formula_es, asked.source_es)
+        self.stdout.write(
+            "  {}\n  {}".format(*spanish if language == "es" else (asked.formula_en, asked.source_en))
+        )
 
 
 def _answered(name: str, inputs: list[str]) -> Answer:
@@ -95,7 +98,7 @@ def _described(each: Reckoning) -> list[str]:
     return [
         f"  {each.name}{f' [{each.unit}]' if each.unit else ''}: {each.title_en}",
         *(f"      {_input(one)}" for one in each.inputs),
-        f"      = {each.formula}",
+        f"      = {each.formula_en}",
         f"      {each.source_en}\n",
     ]
 
