@@ -61,9 +61,9 @@ class Poll:
 
 
 @lru_cache(maxsize=4)
-def _an_hour_before(minute: int) -> str | datetime:
+def _an_hour_before(minute: int) -> str | None:
     moment = datetime.fromtimestamp(minute * 60, UTC) - READ_NOTED_EVERY
-    adapted: str | datetime = connections[DEFAULT_DB_ALIAS].ops.adapt_datetimefield_value(moment)
+    adapted: str | None = connections[DEFAULT_DB_ALIAS].ops.adapt_datetimefield_value(moment)
     return adapted
 
 

@@ -67,15 +67,15 @@ def live_addresses() -> QuerySet[Address]:
     return _addresses()
 
 
-def addresses_of(target: Property | Crew) -> QuerySet[Address]:
+def addresses_of(place: Property | Crew) -> QuerySet[Address]:
     """The live addresses of a property or a crew."""
-    return _addresses().filter(**{"property" if isinstance(target, Property) else "crew": target})
+    return _addresses().filter(**{"property" if isinstance(place, Property) else "crew": place})
 
 
 def target(audience: str, code: str) -> Property | Client | Crew | Depot | None:
-    """What an audience and a code name; raises ObjectDoesNotExist when nothing does."""
+    """What an audience and a code name, if anything does."""
     table = TARGETS.get(Audience(audience))
-    return table._default_manager.get(code=code) if table else None
+    return table._default_manager.filter(code=code).first() if table else None
 
 
 def _addresses() -> QuerySet[Address]:

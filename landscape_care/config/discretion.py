@@ -3,7 +3,7 @@
 import logging
 import re
 
-SECRET_ADDRESS = re.compile(r"(/(?:calendars|garden)/)([\w-]{6})[\w-]{10,}")
+SECRET_ADDRESS = re.compile(r"(/(?:calendars|garden(?:/visit)?)/)([\w-]{6})[\w-]{10,}(?:\.[\w-]{10,})?")
 
 
 def discreet(line: str) -> str:

@@ -23,7 +23,15 @@ from landscape_care.properties.models import InstalledThing, Photo, Property
 from landscape_care.trades.limits import Problem, Refused
 from landscape_care.visits import queries
 from landscape_care.visits.bundling import Bundle, bundle
-from landscape_care.visits.models import BundlingRun, Completion, Outcome, Visit, VisitState, VisitTask
+from landscape_care.visits.models import (
+    BundlingRun,
+    Completion,
+    DayRequest,
+    Outcome,
+    Visit,
+    VisitState,
+    VisitTask,
+)
 
 HORIZON_DAYS = 123  # this month and the three that follow
 ANSWER_DAYS = 2  # how long a visit that is over waits for a crew without signal
@@ -425,3 +433,35 @@ def _allow_crew(by: User | None, visit: Visit) -> None:
         return
     if by.role != Role.CREW or not queries.visible_visits(by).filter(pk=visit.pk).exists():
         raise PermissionDenied("Only the office and the crew of this visit note what was done.")
+
+
+# --- What owners ask for ------------------------------------------------------------------------------
+
+
+@transaction.atomic
+def ask_another_day(visit: Visit, words: str, *, today: date) -> DayRequest:
+    """Put an owner's wish for another day before the office; asking again replaces the words."""
+    row = _locked(visit)
+    if row.state != VisitState.PUBLISHED or row.day is None or row.day < today:
+        raise Refused([Problem("visit", str(row), "a visit that is still to come")])
+    if len(words) > 300:
+        raise Refused([Problem("words", words, "at most 300 characters")])
+    wish, new = DayRequest.objects.update_or_create(
+        visit=row, settled_at=None, defaults={"day": row.day, "words": words.strip()}
+    )
+    if new:
+        record("ask another day", _name(row), by=None, day=str(row.day))
+    return wish
+
+
+@transaction.atomic
+def settle_day_request(wish: DayRequest, answer: str, *, by: User | None) -> bool:
+    """Take a wish off the list with a word on what became of it; False when somebody else did."""
+    _allow_office(by)
+    if len(answer) > 200:
+        raise Refused([Problem("answer", answer, "at most 200 characters")])
+    rows = DayRequest.objects.filter(pk=wish.pk, settled_at=None)
+    if not rows.update(settled_at=timezone.now(), settled_by=by, answer=answer.strip()):
+        return False
+    record("settle day request", _name(wish.visit), by=by, day=str(wish.day), answer=answer.strip())
+    return True

@@ -128,3 +128,26 @@ class Completion(models.Model):
 
     def __str__(self) -> str:
         return f"{self.task} {self.outcome}"
+
+
+class DayRequest(models.Model):
+    """An owner's wish for another day of a visit; it moves nothing by itself, the office decides."""
+
+    visit = models.ForeignKey(Visit, on_delete=models.PROTECT, related_name="day_requests")
+    day = models.DateField(help_text="The day that does not suit")
+    words = models.CharField(max_length=300, blank=True, help_text="Which days suit, in the owner's words")
+    asked_at = models.DateTimeField(auto_now_add=True)
+    settled_at = models.DateTimeField(null=True, blank=True)
+    settled_by = models.ForeignKey(User, null=True, on_delete=models.PROTECT, related_name="+")
+    answer = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        ordering: ClassVar = ["day", "id"]
+        constraints: ClassVar = [
+            models.UniqueConstraint(
+                fields=["visit"], condition=models.Q(settled_at=None), name="day_request_one_open"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.visit}: another day than {self.day}"

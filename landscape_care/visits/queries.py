@@ -11,7 +11,7 @@ from landscape_care.care.models import CareTask, TaskState
 from landscape_care.people.models import Role, User
 from landscape_care.properties.models import Property
 from landscape_care.visits.bundling import Existing, OpenTask, Terms
-from landscape_care.visits.models import Completion, Visit, VisitState, VisitTask
+from landscape_care.visits.models import Completion, DayRequest, Visit, VisitState, VisitTask
 
 DRIVE_ALLOWANCE_MINUTES = 60  # of a shift, when the longest visit is measured; company practice
 TOLD = (VisitState.PUBLISHED, VisitState.DONE)
@@ -167,3 +167,19 @@ def skipped_since(user: User | AnonymousUser, first: date) -> QuerySet[Completio
     """What crews could not do since a day, newest first, with the reason they gave."""
     rows = visible_completions(user).filter(outcome="skipped", done_on__gte=first)
     return rows.select_related("visit__property").order_by("-done_on", F("recorded_at").desc())
+
+
+def open_day_requests(user: User | AnonymousUser) -> QuerySet[DayRequest]:
+    """Wishes for another day that wait for the office; a visit that was moved since has its answer."""
+    rows = DayRequest.objects.filter(
+        visit__in=visible_visits(user),
+        settled_at=None,
+        visit__state=VisitState.PUBLISHED,
+        visit__day=F("day"),
+    )
+    return rows.select_related("visit__property__depot")
+
+
+def open_day_request(visit: Visit) -> DayRequest | None:
+    """The wish for another day of a visit that nobody has answered yet."""
+    return DayRequest.objects.filter(visit=visit, settled_at=None, visit__day=F("day")).first()

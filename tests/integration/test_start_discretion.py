@@ -13,7 +13,7 @@ from landscape_care.config.discretion import DiscreetFormatter, discreet
 TOKEN = "Zq3_wW-8f0kYb2aLrT5mNcHx7uEjPiVd9sGoKyA1"
 
 
-@pytest.mark.parametrize("room", ["calendars", "garden"])
+@pytest.mark.parametrize("room", ["calendars", "garden", "garden/visit"])
 def test_a_secret_address_is_masked_in_message_arguments_and_traceback(room: str) -> None:
     try:
         raise ValueError(f"broke at /{room}/{TOKEN}.ics")
@@ -45,3 +45,8 @@ def test_at_most_six_characters_of_any_token_are_left(token: str) -> None:
 def test_every_log_goes_through_the_masking_formatter() -> None:
     configured: Any = settings.LOGGING
     assert {handler["formatter"] for handler in configured["handlers"].values()} == {"discreet"}
+
+
+def test_the_signature_of_a_link_to_a_visit_is_masked_too() -> None:
+    link = "/garden/visit/12-b2230364703a4efd9392681444bb42a7.LoLvL0HwmZUBXW1yaHH-jHo2EhrEf0rjimSoL2TVD4w/"
+    assert discreet(f"GET {link} 200") == "GET /garden/visit/12-b22.../ 200"

@@ -9,7 +9,6 @@ from pathlib import Path
 from typing import IO, Any
 
 from django.conf import settings
-from django.core.exceptions import ObjectDoesNotExist
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
@@ -72,10 +71,9 @@ class Command(BaseCommand):
             raise CommandError(
                 f"{' '.join(words)}: {', '.join(Audience.values)}, then a code except for the company"
             )
-        try:
-            target = queries.target(audience, code)
-        except ObjectDoesNotExist:
-            raise CommandError(f"{code}: no {audience} has this code") from None
+        target = queries.target(audience, code)
+        if target is None and code:
+            raise CommandError(f"{code}: no {audience} has this code")
         _, token = actions.issue(audience, target, name=name or code or audience, language=language, by=None)
         self.stdout.write("Shown only now, keep it secret:")
         self.stdout.write(f"{settings.SITE_URL}/calendars/{token}.ics")
