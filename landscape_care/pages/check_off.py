@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
-from django.utils.translation import get_language, gettext
+from django.utils.translation import get_language, gettext, gettext_noop
 from django.utils.translation import gettext_lazy as _
 
 from landscape_care.care.catalog import catalog, rule_named
@@ -21,6 +21,16 @@ OUTCOMES = (
     ("done", _("Done")),
     ("skipped", _("Could not do it")),
     ("follow_up", _("Done, but something must follow")),
+)
+# What a form with something wrong is told to hold, in the reader's language.
+WANTED = (
+    gettext_noop("why it could not be done"),
+    gettext_noop("what is to follow"),
+    gettext_noop("a number"),
+    gettext_noop("whole minutes"),
+    gettext_noop("a clock time"),
+    gettext_noop("a JPEG, PNG or WebP picture"),
+    gettext_noop("a picture that opens"),
 )
 SETTING_NAMES = {
     "set_minutes": _("Minutes"),
@@ -136,7 +146,8 @@ def hand_on(sheet: Sheet, visit: Visit, *, on: date, by: User) -> Completion:
 def problems_in_words(refused: Refused) -> tuple[str, ...]:
     """What a crew has to put right."""
     return tuple(
-        gettext("%(field)s: wanted %(wanted)s.") % {"field": _named(problem.field), "wanted": problem.wanted}
+        gettext("%(field)s: wanted %(wanted)s.")
+        % {"field": _named(problem.field), "wanted": gettext(problem.wanted)}
         for problem in refused.problems
     )
 

@@ -456,6 +456,14 @@ def test_what_could_not_be_done_needs_a_reason_and_reaches_the_office(crew: Clie
     assert "gate was locked" in text_of(office.get("/"))
 
 
+def test_what_is_wrong_with_a_form_is_told_in_spanish_too(crew: Client, company: Company) -> None:
+    crew.post("/language/", {"language": "es"})
+    task = open_task(company)
+    sent = {"number": str(uuid4()), "outcome": "skipped", "reason": ""}
+    answer = text_of(crew.post(check_off(company, task), sent))
+    assert "Motivo: se espera por qué no se pudo hacer." in answer
+
+
 def test_settings_left_on_the_timer_reach_the_record(crew: Client, company: Company) -> None:
     task = open_task(company, settings=True)
     page = text_of(crew.get(crew_page(company)))
@@ -478,6 +486,9 @@ def test_a_reading_is_kept_with_its_unit(crew: Client, company: Company) -> None
     assert crew.post(check_off(company, task), right).status_code == 302
     reading = Reading.objects.get(thing=filter_tag)
     assert (reading.value, reading.unit) == (16.5, "psi")
+    office = Client()
+    office.force_login(company.people["office"])
+    assert "Filter pressure: 16.5 psi" in text_of(office.get(f"/tasks/{task.pk}/"))
 
 
 def test_a_follow_up_becomes_a_task_of_its_own(crew: Client, company: Company) -> None:

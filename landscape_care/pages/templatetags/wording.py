@@ -13,7 +13,7 @@ from django.utils.translation import get_language, gettext
 from landscape_care.almanac.dates import say_clock
 from landscape_care.care.catalog import Rule
 from landscape_care.care.cautions import cautions
-from landscape_care.care.measures import Quantity
+from landscape_care.care.measures import QUANTITIES, Quantity
 from landscape_care.pages import seasons, words
 from landscape_care.trades.planting import plants
 from landscape_care.visits.materials import LoadLine
@@ -132,6 +132,12 @@ def season(expression: str) -> str:
 def reading_name(quantity: Quantity) -> str:
     """Name a quantity that is measured on site."""
     return quantity.es if spanish() else quantity.en
+
+
+@register.filter
+def quantity_name(name: str) -> str:
+    """Name the quantity of a reading that was kept under this name."""
+    return reading_name(QUANTITIES[name]) if name in QUANTITIES else name
 
 
 @register.filter
