@@ -124,15 +124,18 @@ def month_visits(depot: Depot, month: date, today: date) -> list[Visit]:
     rows = (
         Visit.objects.filter(property__depot=depot).select_related("property").prefetch_related(with_tasks())
     )
-    told = rows.filter(
-        state__in=(VisitState.PUBLISHED, VisitState.DONE), day__range=(max(days[0], today), days[-1])
+    told = rows.filter(state=VisitState.PUBLISHED, day__range=(max(days[0], today), days[-1]))
+    # What is done today keeps its place on today's route; what was done ahead of its day needs none.
+    on_route = Stop.objects.filter(
+        plan__depot=depot, plan__month=days[0], plan__state=PlanState.PUBLISHED, day=today
     )
+    finished = rows.filter(state=VisitState.DONE, pk__in=on_route.values("visit"))
     planned = rows.filter(
         state=VisitState.PLANNED, opens_on__lte=days[-1], closes_on__gte=min(days[0], today)
     )
     left_over = _left_over(depot, days[0])
     mine = [visit for visit in planned if _belongs(visit, days, today, left_over)]
-    return sorted([*told, *mine], key=lambda visit: visit.pk)
+    return sorted([*told, *finished, *mine], key=lambda visit: visit.pk)
 
 
 def _left_over(depot: Depot, month: date) -> set[int]:

@@ -9,6 +9,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
+from landscape_care.care import actions as care
 from landscape_care.care.models import CareTask
 from landscape_care.dispatch import actions, background, queries, routing
 from landscape_care.dispatch.actions import PlanNotReady, StopChanged
@@ -183,6 +184,19 @@ def test_history_of_the_month_goes_into_the_new_plan_untouched(company: Company)
     assert past
     second = solved(company, today)
     assert set(second.stops.filter(day__lt=today).values_list("visit", "crew", "day", "arrives_at")) == past
+
+
+def test_a_visit_done_ahead_of_its_day_is_not_driven_to_again(company: Company) -> None:
+    stop = published(company).stops.select_related("visit").order_by("day").last()
+    assert stop is not None
+    for task in CareTask.objects.filter(visit_task__visit=stop.visit):
+        care.settle(task, "done", on=MONDAY, by=company.office)
+    visits.bundle_property(stop.visit.property_id, today=MONDAY)
+    assert Visit.objects.get(pk=stop.visit_id).state == VisitState.DONE
+    again = published(company)
+    assert not again.stops.filter(visit=stop.visit_id).exists()
+    assert not again.unserved.filter(visit=stop.visit_id).exists()
+    assert Visit.objects.get(pk=stop.visit_id).state == VisitState.DONE
 
 
 def test_a_crew_that_falls_out_gives_its_visits_to_others_or_takes_them_back(company: Company) -> None:
