@@ -10,7 +10,7 @@ from django.db import transaction
 from django.db.models import F
 from django.utils import timezone
 
-from landscape_care.care import queries
+from landscape_care.care import new_rows, queries
 from landscape_care.care.catalog import Adjustment, Rule, own_rule, with_adjustment
 from landscape_care.care.catalog import rule_named as catalog_rule_named
 from landscape_care.care.generation import FOLLOW_UP, Wanted
@@ -98,7 +98,7 @@ def plan_care(property_id: int, *, today: date, through: date | None = None) -> 
 
 def _write(place: Property, changes: Changes) -> PlanReport:
     now = timezone.now()
-    CareTask.objects.bulk_create([_new(place, want, now) for want in changes.add], batch_size=_BATCH)
+    new_rows.insert(_new(place, want, now) for want in changes.add)
     moved = [_moved(have.row, want, now) for have, want in changes.move]
     CareTask.objects.bulk_update(moved, _PLANNED_FIELDS, batch_size=_BATCH)
     gone = [have.row.pk for have in changes.withdraw]

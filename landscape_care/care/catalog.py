@@ -346,10 +346,15 @@ def agreed(rules: Mapping[str, Rule], stems: Iterable[str], cadence_days: int) -
     """The rules an agreement pays for, repeated no more often than somebody comes; no stems means all."""
     wanted = set(stems)
     return {
-        key: replace(rule, at_least_days=cadence_days) if rule.repeats else rule
+        key: _at_least(rule, cadence_days) if rule.repeats else rule
         for key, rule in rules.items()
         if not wanted or rule.stem in wanted
     }
+
+
+@lru_cache(maxsize=4096)
+def _at_least(rule: Rule, days: int) -> Rule:
+    return replace(rule, at_least_days=days)
 
 
 @lru_cache(maxsize=1)
