@@ -1,5 +1,7 @@
 """Secret addresses under which people subscribe to calendars."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Any
 
 from django.conf import settings
@@ -10,10 +12,17 @@ from rest_framework.response import Response
 
 from landscape_care.api.description import paged, told
 from landscape_care.api.door import OfficeDoor, chosen, one, page_of, person, plain_query, read, shown
-from landscape_care.api.fields import Body, ModelRow, PageQuery
+from landscape_care.api.fields import Body, ModelRow, PageQuery, Whole
 from landscape_care.api.problems import Conflict
 from landscape_care.calendars import actions, queries
-from landscape_care.calendars.models import Address, Audience
+from landscape_care.calendars.models import Address, Audience, Shows
+from landscape_care.calendars.options import (
+    LONGEST_AHEAD_DAYS,
+    LONGEST_ALARM_MINUTES,
+    LONGEST_PAST_DAYS,
+    Options,
+)
+from landscape_care.care.catalog import STEMS
 from landscape_care.dispatch.queries import visible_crews
 from landscape_care.people.models import Language, User
 from landscape_care.properties.queries import visible_clients, visible_depots, visible_properties
@@ -30,6 +39,9 @@ class AddressRow(ModelRow[Address]):
     """An address without its secret; `hint` tells addresses apart."""
 
     target = serializers.SerializerMethodField()
+    stems = serializers.ListField(
+        child=serializers.ChoiceField(STEMS), help_text="Kinds of care; none for all"
+    )
 
     class Meta:  # noqa: D106
         model = Address
@@ -39,6 +51,11 @@ class AddressRow(ModelRow[Address]):
             "target",
             "name",
             "language",
+            "shows",
+            "stems",
+            "past_days",
+            "ahead_days",
+            "alarm_minutes",
             "hint",
             "issued_at",
             "last_read_at",
@@ -50,7 +67,25 @@ class AddressRow(ModelRow[Address]):
         return queries.target_code(row)
 
 
-class AddressBody(Body):
+class ChoicesBody(Body):
+    """What a calendar shows; null leaves what is usual for its audience."""
+
+    shows = serializers.ChoiceField(Shows.choices, default=Shows.ALL)
+    stems = serializers.ListField(
+        child=serializers.ChoiceField(STEMS), default=list, max_length=len(STEMS), help_text="None for all"
+    )
+    past_days = Whole(min_value=0, max_value=LONGEST_PAST_DAYS, allow_null=True, default=None)
+    ahead_days = Whole(min_value=1, max_value=LONGEST_AHEAD_DAYS, allow_null=True, default=None)
+    alarm_minutes = Whole(
+        min_value=0,
+        max_value=LONGEST_ALARM_MINUTES,
+        allow_null=True,
+        default=None,
+        help_text="Before a visit",
+    )
+
+
+class AddressBody(ChoicesBody):
     """Whom the calendar is for; the company's own has no target."""
 
     audience = serializers.ChoiceField(Audience.choices)
@@ -87,10 +122,36 @@ class AddressList(OfficeDoor):
         """Issue an address; its secret is in this answer and nowhere else."""
         given, by = read(AddressBody, request.data), person(request)
         target = _target(by, Audience(given["audience"]), given["target"])
-        address, token = actions.issue(
-            given["audience"], target, name=given["name"], language=given["language"], by=by
-        )
+        with _choices_refused():
+            address, token = actions.issue(
+                given["audience"],
+                target,
+                name=given["name"],
+                language=given["language"],
+                options=_options(given),
+                by=by,
+            )
         return Response(IssuedRow(address, context={"token": token}).data, status=201)
+
+
+@contextmanager
+def _choices_refused() -> Iterator[None]:
+    """Tell a choice that does not fit the audience as a problem of its field."""
+    try:
+        yield
+    except ValueError as wrong:
+        name, _, wanted = str(wrong).partition(":")
+        raise serializers.ValidationError({name.split()[0]: [wanted.strip()]}) from wrong
+
+
+def _options(given: dict[str, Any]) -> Options:
+    return Options(
+        shows=given["shows"],
+        stems=tuple(given["stems"]),
+        past_days=given["past_days"],
+        ahead_days=given["ahead_days"],
+        alarm_minutes=given["alarm_minutes"],
+    )
 
 
 def _target(by: User, audience: Audience, code: str) -> Any:
@@ -108,6 +169,39 @@ class AddressDetail(OfficeDoor):
     def get(self, request: Request, number: int) -> Response:
         """Show an address without its secret."""
         return shown(one(queries.live_addresses(), pk=number), AddressRow)
+
+
+class AddressChoices(OfficeDoor):
+    """What an address shows."""
+
+    may_conflict = True
+
+    @told(AddressRow, takes=ChoicesBody)
+    def post(self, request: Request, number: int) -> Response:
+        """Choose all of it anew; subscribers see it when they read next."""
+        address, given = one(queries.live_addresses(), pk=number), read(ChoicesBody, request.data)
+        try:
+            with _choices_refused():
+                chosen = actions.choose(address, _options(given), by=person(request))
+        except actions.AlreadySilent as silent:
+            raise Conflict("Somebody else revoked this address a moment ago.") from silent
+        return shown(chosen, AddressRow)
+
+
+class AddressRenewal(OfficeDoor):
+    """A new secret for the same calendar."""
+
+    may_conflict = True
+
+    @told(IssuedRow, status=201)
+    def post(self, request: Request, number: int) -> Response:
+        """Revoke an address and issue another for the same calendar; the secret is in this answer alone."""
+        address = one(queries.live_addresses(), pk=number)
+        try:
+            fresh, token = actions.reissue(address, by=person(request))
+        except actions.AlreadySilent as silent:
+            raise Conflict("Somebody else revoked this address a moment ago.") from silent
+        return Response(IssuedRow(fresh, context={"token": token}).data, status=201)
 
 
 class AddressRevocation(OfficeDoor):

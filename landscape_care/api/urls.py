@@ -2,7 +2,18 @@
 
 from django.urls import path, re_path
 
-from landscape_care.api import calendars, care, dispatch, index, intake, people, properties, reckon, visits
+from landscape_care.api import (
+    calendars,
+    care,
+    day_requests,
+    dispatch,
+    index,
+    intake,
+    people,
+    properties,
+    reckon,
+    visits,
+)
 
 app_name = "api"
 urlpatterns = [
@@ -65,6 +76,14 @@ urlpatterns = [
     path("stops/<int:number>/release/", dispatch.StopRelease.as_view(), name="stop-release"),
     path("addresses/", calendars.AddressList.as_view(), name="addresses"),
     path("addresses/<int:number>/", calendars.AddressDetail.as_view(), name="address"),
+    path("addresses/<int:number>/choices/", calendars.AddressChoices.as_view(), name="address-choices"),
+    path("addresses/<int:number>/renewal/", calendars.AddressRenewal.as_view(), name="renewal"),
+    path("day-requests/", day_requests.DayRequestList.as_view(), name="day-requests"),
+    path(
+        "day-requests/<int:number>/settlement/",
+        day_requests.DayRequestSettlement.as_view(),
+        name="day-request-settlement",
+    ),
     path("addresses/<int:number>/revocation/", calendars.AddressRevocation.as_view(), name="revocation"),
     re_path(r"^[\s\S]*$", index.Nothing.as_view(), name="nothing"),
 ]

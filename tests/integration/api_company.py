@@ -24,7 +24,7 @@ from landscape_care.people.models import Role, User
 from landscape_care.properties import actions as properties
 from landscape_care.properties.models import Depot, InstalledThing, Photo, Property
 from landscape_care.visits import actions as visits
-from landscape_care.visits.models import Completion, Visit, VisitState, VisitTask
+from landscape_care.visits.models import Completion, DayRequest, Visit, VisitState, VisitTask
 
 PASSWORD = "adobe wall at noon"
 START = date(2026, 3, 2)
@@ -62,6 +62,7 @@ class Company:
     plan: MonthPlan
     proposal: MonthPlan
     stop: Stop
+    wish: DayRequest
 
     def names(self) -> dict[str, Any]:
         """What addresses name things by."""
@@ -105,6 +106,7 @@ def add_company() -> Company:
     completion = visits.complete(
         uuid4(), visit=visit, task=settled, outcome="done", done_on=today(), by=people["crew"]
     )
+    wish = visits.ask_another_day(visit, "Any other day", today=today())
     return Company(
         people=people,
         depot=depot,
@@ -123,6 +125,7 @@ def add_company() -> Company:
         plan=plan,
         proposal=_add_plan(depot, 2, PlanState.PROPOSED),
         stop=stop,
+        wish=wish,
     )
 
 

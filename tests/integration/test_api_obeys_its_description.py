@@ -96,6 +96,7 @@ def _names(path: str, parameter: str, company: Company) -> list[Any]:
         "month-plans": company.proposal.pk,
         "stops": company.stop.pk,
         "addresses": company.address.pk,
+        "day-requests": company.wish.pk,
         "reckon": "velocity_fps",
     }
     if parameter == "day":

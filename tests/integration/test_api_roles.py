@@ -208,6 +208,12 @@ TABLE: dict[str, tuple[Row, ...]] = {
         Row("POST", "addresses/", 403, 201, {"audience": "company", "name": "Wall screen"}),
     ),
     "address": (Row("GET", "addresses/{address}/", 403, 200),),
+    "address-choices": (Row("POST", "addresses/{address}/choices/", 403, 200, {"shows": "visits"}),),
+    "renewal": (Row("POST", "addresses/{address}/renewal/", 403, 201),),
+    "day-requests": (Row("GET", "day-requests/", 403, 200),),
+    "day-request-settlement": (
+        Row("POST", "day-requests/{wish}/settlement/", 403, 200, {"answer": "moved"}),
+    ),
     "revocation": (Row("POST", "addresses/{address}/revocation/", 403, 200),),
 }
 
