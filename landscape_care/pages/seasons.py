@@ -7,8 +7,8 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 NAMES = {
-    "annual_swap_to_cool": _("the change to cool-season color"),
-    "annual_swap_to_warm": _("the change to warm-season color"),
+    "annual_swap_to_cool": _("the change to cool-season colour"),
+    "annual_swap_to_warm": _("the change to warm-season colour"),
     "perennial_cutback": _("the cutback of perennials"),
     "frost_tender_prune": _("the pruning of frost-tender plants"),
     "rose_hard_prune": _("the hard pruning of roses"),

@@ -148,7 +148,7 @@ CHOICE_NAMES: Mapping[str, Promise] = {
     "none": _("none"),
     "organic": _("organic"),
     "rock": _("rock"),
-    "seasonal_colour": _("seasonal color"),
+    "seasonal_colour": _("seasonal colour"),
     "perennial": _("perennial"),
     "grass": _("grass"),
     "ground_cover": _("ground cover"),
@@ -235,6 +235,16 @@ SKILL_NAMES: Mapping[str, Promise] = {
     "certified_backflow_tester": _("certified backflow tester"),
 }
 
+AMOUNT_NAMES: Mapping[str, Promise] = {
+    "basket": _("basket"),
+    "fixture": _("light"),
+    "ft": _("ft"),
+    "ft2": _("sq ft"),
+    "gate": _("gate"),
+    "grate": _("grate"),
+    "plant": _("plant"),
+    "zone": _("zone"),
+}
 PLAN_STATES: Mapping[str, Promise] = {
     "waiting": _("Waiting to be worked out"),
     "solving": _("Being worked out"),

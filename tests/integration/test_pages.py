@@ -264,6 +264,26 @@ def test_a_rule_takes_the_companys_own_values_and_gives_them_back(office: Client
     assert not RuleAdjustment.objects.filter(property=company.place, ended_at=None).exists()
 
 
+@pytest.mark.parametrize(
+    ("rule", "english", "spanish"),
+    [
+        (
+            "sand-filter-backwash",
+            "5 min to set up and 12 min at work",
+            "5 min para preparar y 12 min de trabajo",
+        ),
+        ("drain-clearing", "for each grate", "por cada rejilla"),
+        ("bed-weeding", "for each 100 sq ft", "por cada 100 pies²"),
+    ],
+)
+def test_the_minutes_of_a_rule_read_as_a_sentence(
+    rule: str, english: str, spanish: str, office: Client
+) -> None:
+    assert english in text_of(office.get(f"/rules/{rule}/"))
+    office.post("/language/", {"language": "es"})
+    assert spanish in text_of(office.get(f"/rules/{rule}/"))
+
+
 def test_a_task_tells_why_it_is_there_and_the_office_may_hold_and_settle_it(
     office: Client, company: Company
 ) -> None:

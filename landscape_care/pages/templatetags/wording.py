@@ -207,6 +207,12 @@ def cadence_name(cadence: str) -> str:
 
 
 @register.filter
+def amount_name(unit: str) -> str:
+    """Name what the minutes of a rule are counted by."""
+    return words.word(words.AMOUNT_NAMES, unit)
+
+
+@register.filter
 def plan_state(state: str) -> str:
     """Name where a month plan stands."""
     return words.word(words.PLAN_STATES, state)
