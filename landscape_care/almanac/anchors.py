@@ -17,6 +17,7 @@ from datetime import date, timedelta
 from functools import lru_cache
 from types import MappingProxyType
 
+from landscape_care.almanac.bounds import check
 from landscape_care.almanac.climate import (
     DAYS_IN_YEAR,
     Climate,
@@ -102,7 +103,13 @@ def seasonal_windows(
     """
     if len(tmean) != 12:
         raise ValueError(f"tmean has {len(tmean)} values: give one mean a month, twelve")
-    year = _Year(tuple(tmean), _frost_day(last_frost_md), _frost_day(first_frost_md))
+    for mean_f in tmean:
+        check("tmean", mean_f, -80, 130)
+    year = _Year(
+        tuple(tmean),
+        _given_frost("last_frost_md", last_frost_md),
+        _given_frost("first_frost_md", first_frost_md),
+    )
     return {name: _as_month_days(rule(year)) for name, rule in NAMED_WINDOWS.items()}
 
 
@@ -223,6 +230,13 @@ def _around(day: int | None, first: int, last: int) -> tuple[int, int] | None:
 
 def _on_or_after(start: int, day: int) -> int:
     return start + (day - start) % DAYS_IN_YEAR
+
+
+def _given_frost(field: str, month_day: str | None) -> int | None:
+    try:
+        return _frost_day(month_day)
+    except ValueError as error:
+        raise ValueError(f"{field}: {error}") from error
 
 
 def _frost_day(month_day: str | None) -> int | None:

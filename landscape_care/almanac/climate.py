@@ -204,7 +204,7 @@ def tmean_f_on(climate: Climate, day: date) -> float:
 
 def smooth_days(monthly_sums: Sequence[float]) -> Days:
     """Return 365 daily values that add up to the monthly sums and bend as little as possible."""
-    _check_twelve("smooth_days", "monthly_sums", monthly_sums, (0, math.inf))
+    _check_twelve("smooth_days", "monthly_sums", monthly_sums, (0, 1e6))
     days: Days = _smoothing() @ np.asarray(monthly_sums, dtype=np.float64)
     return _without_negatives(days, monthly_sums)
 

@@ -65,8 +65,8 @@ def voltage_by_segment(
     """
     check("supply_v", supply_v, 6, 48)
     for length_ft, watts in segments:
-        check_not_negative("length_ft", length_ft)
-        check_not_negative("watts", watts)
+        check_not_negative("length_ft of segments", length_ft)
+        check_not_negative("watts of segments", watts)
     beyond_w = list(accumulate(watts for _, watts in reversed(segments)))[::-1]
     found, reaches_v = [], supply_v
     for (length_ft, _), watts in zip(segments, beyond_w, strict=True):

@@ -10,6 +10,7 @@ from datetime import date, time, timedelta
 import numpy as np
 import numpy.typing as npt
 
+from landscape_care.almanac.bounds import check
 from landscape_care.almanac.climate import DAYS_IN_MONTH, mean_curve, smooth_days
 from landscape_care.trades.irrigation import (
     ONLY_ONE_VALVE,
@@ -22,6 +23,7 @@ from landscape_care.trades.irrigation import (
 from landscape_care.trades.water_need import GALLONS_PER_INCH_FT2, RAIN_CREDIT
 
 USUAL_BAND_POINTS = 12.5
+NO_RAIN = (0.0,) * 12
 
 _COMMON_YEAR = 2001
 
@@ -60,6 +62,8 @@ def programs_of_a_year(
 
     Each is made for the middle of the needs it covers, with the mean daily rain of its days.
     """
+    _check_months("eto_by_month", eto_by_month)
+    _check_months("rain_by_month", NO_RAIN if rain_by_month is None else rain_by_month)
     daily = mean_curve(tuple(np.divide(eto_by_month, DAYS_IN_MONTH)))
     rain = smooth_days(rain_by_month) if rain_by_month is not None else np.zeros_like(daily)
     return tuple(
@@ -103,6 +107,8 @@ def gallons_needed(
     (ETo · plant factor · microclimate − a quarter of the rain) · ft² · 0.6234, times the run time
     multiplier of sprays or over the emission uniformity of drip.
     """
+    _check_months("eto_by_month", eto_by_month)
+    _check_months("rain_by_month", NO_RAIN if rain_by_month is None else rain_by_month)
     if not zones:
         return np.zeros((0, 12))
     rain = np.zeros(12) if rain_by_month is None else np.asarray(rain_by_month, dtype=np.float64)
@@ -117,6 +123,13 @@ def days_of(first_day: str, last_day: str) -> npt.NDArray[np.intp]:
     """Return the places in a common year of the days from MM-DD to MM-DD, over new year if need be."""
     first, last = (_place(month_day) for month_day in (first_day, last_day))
     return np.arange(first, last + 1 if last >= first else last + 366) % 365
+
+
+def _check_months(field: str, values: Sequence[float]) -> None:
+    if len(values) != 12:
+        raise ValueError(f"{field} has {len(values)} values: give one a month, twelve")
+    for value in values:
+        check(field, value, 0, 120)
 
 
 def _gallons_per_inch(zone: ZoneNeed) -> float:
