@@ -124,6 +124,7 @@ def day_length_h(day: date, latitude_deg: float) -> float:
 def _wall_minutes(first_day: date, days: int, places: Sequence[_Place], crossing: _Crossing) -> Values:
     """Return the crossing of each place (row) and day (column) by the clock on the wall."""
     check("days", days, 0, 200_000)
+    check("year of day", first_day.year, 1700, 2200)
     found = np.full((len(places), days), np.nan)
     if not days or not places:
         return found
@@ -192,6 +193,7 @@ def _local_moments(first_day: date, days: int, place: _Place, crossing: _Crossin
     # An evening in the Americas ends on the next UTC day, and a white night's sunset falls after
     # midnight, so neighbouring days are computed too and each moment is filed under its own date.
     spot = _Spots(np.array([place.latitude_deg]), np.array([place.longitude_deg]))
+    check("year of day", first_day.year, 1700, 2200)
     minutes = _utc_minutes(first_day - timedelta(days=2), days + 4, spot, crossing)
     tz = zone(place.time_zone)
     moments = (

@@ -105,6 +105,7 @@ _MINUTES_A_DAY = 1440
 _WEEK = 7
 
 Weekdays = tuple[int, ...]
+Words = tuple[str, str]
 
 
 @dataclass(frozen=True)
@@ -253,10 +254,11 @@ ONLY_ONE_VALVE = Supply()
 
 @dataclass(frozen=True)
 class ControllerProgram:
-    """The program of all stations, and in words what the days and hours do not allow."""
+    """The program of all stations, and what days, hours or supply do not allow, in English and Spanish."""
 
     zones: tuple[ZoneProgram, ...]
     conflicts: tuple[str, ...]
+    conflicts_es: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -299,7 +301,7 @@ class _Week:
     def __init__(self, opens: time, closes: time, supply: Supply) -> None:
         if opens == closes:
             raise ValueError(f"window_opens and window_closes are both {opens:%H:%M}: they must differ")
-        self.words = f"{opens:%H:%M} and {closes:%H:%M}"
+        self.hours = (f"{opens:%H:%M}", f"{closes:%H:%M}")
         self._segments = _segments(_minute(opens), _minute(closes))
         self._taken = np.zeros((_WEEK, _MINUTES_A_DAY), dtype=np.bool_)
         self._is_alone = not supply.others
@@ -352,7 +354,7 @@ def controller_program(  # noqa: PLR0913 - what a season, a town and a supply as
     allowed = _weekdays(allowed_weekdays)
     week = _Week(window_opens, window_closes, supply)
     programs: list[ZoneProgram] = []
-    conflicts: list[str] = []
+    conflicts: list[Words] = []
     for zone in sorted(zones, key=lambda zone: zone.station):
         need = max(0.0, _need_in_per_day(zone, eto_in_per_day) - RAIN_CREDIT * rain_in_per_day)
         if not need:
@@ -360,9 +362,13 @@ def controller_program(  # noqa: PLR0913 - what a season, a town and a supply as
             continue
         program = _place(zone, need, allowed=allowed, week=week)
         conflicts.extend(_overdrawn(zone, supply))
-        conflicts.extend(_conflicts(zone, need, program, allowed=allowed, window=week.words))
+        conflicts.extend(_conflicts(zone, need, program, allowed=allowed, window=week.hours))
         programs.extend([program] if program else [])
-    return ControllerProgram(tuple(programs), tuple(conflicts))
+    return ControllerProgram(
+        tuple(programs),
+        tuple(english for english, _ in conflicts),
+        tuple(spanish for _, spanish in conflicts),
+    )
 
 
 def _need_in_per_day(zone: ZoneNeed, eto_in_per_day: float) -> float:
@@ -434,35 +440,57 @@ def _whole_minutes(minutes: float) -> int:
 
 
 def _conflicts(
-    zone: ZoneNeed, need: float, program: ZoneProgram | None, *, allowed: Weekdays, window: str
-) -> Iterator[str]:
-    station = f"Station {zone.station}"
+    zone: ZoneNeed, need: float, program: ZoneProgram | None, *, allowed: Weekdays, window: Words
+) -> Iterator[Words]:
     if not allowed:
-        yield f"{station}: no weekday is allowed for watering."
+        yield _about(zone, "no weekday is allowed for watering.", "no se permite ningún día de riego.")
         return
     if program is None:
-        yield f"{station}: no time is left between {window} for its runs; it is not programmed."
+        opens, closes = window
+        yield _about(
+            zone,
+            f"no time is left between {opens} and {closes} for its runs; it is not programmed.",
+            f"no queda tiempo entre {opens} y {closes} para sus riegos; queda sin programa.",
+        )
         return
     if program.interval_days > _whole_days(zone, need):
-        yield _shortage(station, zone.held_in / need, program.interval_days)
+        yield _shortage(zone, zone.held_in / need, program.interval_days)
     if not zone.is_point and _longest_minutes(zone) < 1:
-        yield f"{station}: its sprays run off within a minute; the precipitation rate is too high."
-
-
-def _overdrawn(zone: ZoneNeed, supply: Supply) -> Iterator[str]:
-    if supply.flow_gpm is not None and zone.flow_gpm > supply.flow_gpm:
-        yield (
-            f"Station {zone.station}: it draws {zone.flow_gpm:.1f} gal/min and the supply gives"
-            f" {supply.flow_gpm:g}; the zone must be split."
+        yield _about(
+            zone,
+            "its sprays run off within a minute; the precipitation rate is too high.",
+            "sus aspersores escurren en menos de un minuto; la tasa de precipitación es muy alta.",
         )
 
 
-def _shortage(station: str, lasts_days: float, gap_days: int) -> str:
+def _about(zone: ZoneNeed, english: str, spanish: str) -> Words:
+    return f"Station {zone.station}: {english}", f"Estación {zone.station}: {spanish}"
+
+
+def _overdrawn(zone: ZoneNeed, supply: Supply) -> Iterator[Words]:
+    if supply.flow_gpm is not None and zone.flow_gpm > supply.flow_gpm:
+        yield _about(
+            zone,
+            f"it draws {zone.flow_gpm:.1f} gal/min and the supply gives {supply.flow_gpm:g};"
+            " the zone must be split.",
+            f"toma {zone.flow_gpm:.1f} gal/min y el suministro da {supply.flow_gpm:g};"
+            " hay que dividir la zona.",
+        )
+
+
+def _shortage(zone: ZoneNeed, lasts_days: float, gap_days: int) -> Words:
     if gap_days == 1:
-        return f"{station}: its roots hold water for {lasts_days:.1f} days; a run every day leaves it short."
-    return (
-        f"{station}: its roots hold water for {lasts_days:.1f} days, but the allowed weekdays leave"
-        f" {gap_days} days between runs; it will be short of water."
+        return _about(
+            zone,
+            f"its roots hold water for {lasts_days:.1f} days; a run every day leaves it short.",
+            f"sus raíces guardan agua para {lasts_days:.1f} días; un riego diario no le alcanza.",
+        )
+    return _about(
+        zone,
+        f"its roots hold water for {lasts_days:.1f} days, but the allowed weekdays leave"
+        f" {gap_days} days between runs; it will be short of water.",
+        f"sus raíces guardan agua para {lasts_days:.1f} días, pero los días permitidos dejan"
+        f" {gap_days} días entre riegos; le faltará agua.",
     )
 
 

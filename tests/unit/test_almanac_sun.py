@@ -72,3 +72,9 @@ def test_a_place_off_the_globe_is_refused(place: tuple[float, float, str], field
 def test_the_poles_answer_without_failing() -> None:
     assert sunset(date(2027, 6, 21), 90, 0, "Etc/UTC") is None
     assert sunset(date(2027, 6, 21), -90, 0, "Etc/UTC") is None
+
+
+@pytest.mark.parametrize("year", [1, 1699, 2201, 9999])
+def test_a_day_for_which_the_equations_are_not_made_is_refused(year: int) -> None:
+    with pytest.raises(ValueError, match="year of day"):
+        sunset(date(year, 1, 1), 35, -106, "America/Denver")

@@ -124,6 +124,7 @@ def test_a_zone_beyond_the_supply_is_said_and_still_programmed() -> None:
     program = _program([bed(1, precipitation_in_h=4.0)], Supply(3.0))
     assert len(program.zones) == 1
     assert "draws 4.2 gal/min and the supply gives 3" in program.conflicts[0]
+    assert program.conflicts_es[0].startswith("Estación 1: toma 4.2 gal/min")
 
 
 def test_a_supply_without_water_is_refused() -> None:

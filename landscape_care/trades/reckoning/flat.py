@@ -231,6 +231,7 @@ class ZoneYear:
     set_in_a_year_gal: float
     needed_in_a_year_gal: float
     conflicts: tuple[str, ...]
+    conflicts_es: tuple[str, ...]
 
 
 def year_of_a_zone(  # noqa: PLR0913 - a zone has so many measures
@@ -283,6 +284,7 @@ def year_of_a_zone(  # noqa: PLR0913 - a zone has so many measures
         set_in_a_year_gal=float(given.sum()),
         needed_in_a_year_gal=float(needed.sum()),
         conflicts=tuple(dict.fromkeys(text for each in settings for text in each.program.conflicts)),
+        conflicts_es=tuple(dict.fromkeys(text for each in settings for text in each.program.conflicts_es)),
     )
 
 

@@ -162,8 +162,8 @@ def _told_record(record: Any, language: str) -> Told:
             months[f"{label} ({unit})"] = value
         elif isinstance(value, list | tuple) and value and isinstance(value[0], tuple):
             told.sentences.extend(pair[language == "es"] for pair in value)
-        elif isinstance(value, list | tuple) and name == "conflicts":
-            told.sentences.extend(value)
+        elif name in ("conflicts", "conflicts_es"):
+            told.sentences.extend(value if name == f"conflicts{'_es' * (language == 'es')}" else ())
         else:
             told.figures.append((label, _cell(name, value, language)))
     if months:
