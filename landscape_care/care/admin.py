@@ -5,7 +5,15 @@ from typing import Any
 from django.contrib import admin
 from django.http import HttpRequest
 
-from landscape_care.care.models import CareTask, OwnRule, Reading, Report, RuleAdjustment
+from landscape_care.care.models import (
+    CareTask,
+    Observation,
+    OwnRule,
+    Reading,
+    Report,
+    RuleAdjustment,
+    WeatherStation,
+)
 
 
 class LookOnly(admin.ModelAdmin):  # type: ignore[type-arg]
@@ -83,3 +91,18 @@ class OwnRuleAdmin(LookOnly):
     """Rules of the company's own."""
 
     list_display = ("key", "by", "at", "ended_at")
+
+
+@admin.register(WeatherStation)
+class WeatherStationAdmin(LookOnly):
+    """Weather stations."""
+
+    list_display = ("code", "name", "climate")
+
+
+@admin.register(Observation)
+class ObservationAdmin(LookOnly):
+    """Days of weather."""
+
+    list_display = ("station", "day", "tmax_f", "tmin_f", "rain_in", "eto_in", "gust_mph")
+    list_filter = ("station",)

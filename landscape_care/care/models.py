@@ -178,3 +178,44 @@ class Report(models.Model):
 
     def __str__(self) -> str:
         return f"{self.get_kind_display()} on {self.happened_on}"
+
+
+class WeatherStation(models.Model):
+    """A place whose weather is noted day by day, for the properties near it."""
+
+    code = models.SlugField(max_length=40, unique=True)
+    name = models.CharField(max_length=120)
+    latitude_deg = models.FloatField()
+    longitude_deg = models.FloatField()
+    climate = models.CharField(max_length=40, help_text="Key of the climate to check rows against")
+
+    class Meta:
+        ordering: ClassVar = ["code"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Observation(models.Model):
+    """The weather of one day at a station, °F, inches and miles an hour; see `observations.DayObserved`."""
+
+    station = models.ForeignKey(WeatherStation, on_delete=models.PROTECT, related_name="observations")
+    day = models.DateField()
+    tmax_f = models.FloatField()
+    tmin_f = models.FloatField()
+    rain_in = models.FloatField()
+    eto_in = models.FloatField(null=True)
+    gust_mph = models.FloatField(null=True)
+
+    class Meta:
+        ordering: ClassVar = ["station_id", "-day"]
+        constraints: ClassVar = [
+            models.UniqueConstraint(fields=["station", "day"], name="observation_one_a_day"),
+            models.CheckConstraint(
+                condition=models.Q(rain_in__gte=0, tmax_f__gte=models.F("tmin_f")),
+                name="observation_can_be",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.station_id} {self.day}"

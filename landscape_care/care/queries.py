@@ -46,6 +46,7 @@ from landscape_care.care.models import (
     TaskState,
 )
 from landscape_care.care.reconciliation import Changes, Stored, reconcile
+from landscape_care.care.weather_book import storm_days
 from landscape_care.people.models import User
 from landscape_care.properties.models import Agreement, Property, ThingChange
 from landscape_care.properties.queries import as_built, visible_properties
@@ -297,6 +298,8 @@ def _reports_of(place: Property) -> dict[str, list[Reported]]:
     reports: dict[str, list[Reported]] = defaultdict(list)
     for row in Report.objects.filter(property=place, withdrawn_at=None).order_by("happened_on", "id"):
         reports[row.kind].append(Reported(row.kind, row.happened_on, _name_of(row), row.thing_id, row.note))
+    for day in storm_days(place):
+        reports["storm"].append(Reported("storm", day, day.isoformat()))
     return reports
 
 

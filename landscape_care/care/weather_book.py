@@ -1,0 +1,74 @@
+"""Reads of the weather: the station of a property, its days, and what they ask of the controller."""
+
+from collections.abc import Iterable
+from datetime import date, timedelta
+
+from django.contrib.auth.models import AnonymousUser
+from django.db.models import QuerySet
+
+from landscape_care.almanac.climate import climate, distance_km
+from landscape_care.care.models import Observation, WeatherStation
+from landscape_care.care.observations import DayObserved, storms
+from landscape_care.care.soil_water import LOOK_BACK_DAYS, Adjust, adjust, days_of_water, usual_eto_in
+from landscape_care.care.zone_needs import zone_need
+from landscape_care.people.models import User
+from landscape_care.properties.models import Property
+from landscape_care.properties.queries import as_built, visible_properties
+from landscape_care.trades.kinds import Zone
+
+# Farther away it rains on another day (common practice).
+FARTHEST_STATION_KM = 40.0
+
+
+def visible_stations(user: User | AnonymousUser) -> QuerySet[WeatherStation]:
+    """The stations, for whoever sees properties."""
+    rows = WeatherStation.objects.all()
+    return rows if visible_properties(user).exists() else rows.none()
+
+
+def station_of(place: Property) -> WeatherStation | None:
+    """The nearest station, at most 40 km away."""
+    here = (place.latitude_deg, place.longitude_deg)
+    away = [(distance_km(here, (s.latitude_deg, s.longitude_deg)), s) for s in WeatherStation.objects.all()]
+    near = [each for each in away if each[0] <= FARTHEST_STATION_KM]
+    return min(near, key=lambda each: each[0])[1] if near else None
+
+
+def near_station(station: WeatherStation) -> list[int]:
+    """The properties that go by a station."""
+    return [place.pk for place in Property.objects.all() if station_of(place) == station]
+
+
+def observed(station: WeatherStation, first: date, last: date) -> dict[date, DayObserved]:
+    """The days of a station that are noted, by day."""
+    rows = Observation.objects.filter(station=station, day__gte=first, day__lte=last)
+    return {row.day: as_observed(row) for row in rows}
+
+
+def as_observed(row: Observation) -> DayObserved:
+    """A stored day as plain values."""
+    return DayObserved(row.day, row.tmax_f, row.tmin_f, row.rain_in, row.eto_in, row.gust_mph)
+
+
+def storm_days(place: Property) -> Iterable[date]:
+    """Days since care began on which the station of a property measured the gusts of a storm."""
+    station = station_of(place)
+    if station is None:
+        return []
+    rows = Observation.objects.filter(station=station, day__gte=place.care_starts_on, gust_mph__gt=0)
+    return storms([as_observed(row) for row in rows.order_by("day")])
+
+
+def adjusts(place: Property, today: date) -> list[Adjust]:
+    """The seasonal adjust of each zone for the coming fortnight, from the days before today."""
+    station, record = station_of(place), as_built(place)
+    if station is None:
+        return []
+    weather, yesterday = climate(place.climate), today - timedelta(1)
+    first = today - timedelta(LOOK_BACK_DAYS)
+    days = days_of_water(observed(station, first, yesterday), weather, first=first, last=yesterday)
+    coming_in = usual_eto_in(weather, today)
+    zones = [zone for zone in record.of_kind(Zone) if zone.stands_on(today)]
+    needs = [(zone, zone_need(record, zone, today)) for zone in zones]
+    found = [adjust(zone, need, days, coming_eto_in=coming_in) for zone, need in needs if need]
+    return [each for each in found if each is not None]

@@ -1,0 +1,71 @@
+"""Writes of the weather: stations, and their days from a file."""
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from datetime import date
+from typing import Any
+
+from django.core.exceptions import PermissionDenied
+from django.db import transaction
+from django.utils import timezone
+
+from landscape_care.almanac.bounds import check
+from landscape_care.almanac.climate import climate, climates
+from landscape_care.care.models import Observation, WeatherStation
+from landscape_care.care.observations import Observed, read, storms
+from landscape_care.care.weather_book import as_observed, near_station
+from landscape_care.people.actions import record
+from landscape_care.people.models import User
+from landscape_care.properties.models import Property
+
+_VALUES = ("tmax_f", "tmin_f", "rain_in", "eto_in", "gust_mph")
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """What a file brought: days that are new, days with other values than before, and what was kept out."""
+
+    added: int
+    changed: int
+    told: Observed
+
+
+@transaction.atomic
+def add_station(values: Mapping[str, Any], *, by: User | None) -> WeatherStation:
+    """Begin to keep the weather of a place."""
+    _allow_office(by)
+    check("latitude_deg", values["latitude_deg"], -90, 90)
+    check("longitude_deg", values["longitude_deg"], -180, 180)
+    if values["climate"] not in climates():
+        raise ValueError(f"climate is {values['climate']!r}: wanted one of {', '.join(sorted(climates()))}")
+    if WeatherStation.objects.filter(code=values["code"]).exists():
+        raise ValueError(f"code is {values['code']!r}: another station has it")
+    station = WeatherStation.objects.create(**values)
+    record("add weather station", station.code, by=by)
+    return station
+
+
+@transaction.atomic
+def take_observations(station: WeatherStation, text: str, *, today: date, by: User | None) -> Taken:
+    """Keep the good days of a file; the same file again changes nothing."""
+    _allow_office(by)
+    told = read(text, climate(station.climate), today=today)
+    rows = Observation.objects.filter(station=station, day__in=[each.day for each in told.days])
+    known = {row.day: row for row in rows}
+    new = [Observation(station=station, **asdict(each)) for each in told.days if each.day not in known]
+    other = [each for each in told.days if each.day in known and as_observed(known[each.day]) != each]
+    for each in other:
+        for name in _VALUES:
+            setattr(known[each.day], name, getattr(each, name))
+    Observation.objects.bulk_create(new, batch_size=500)
+    Observation.objects.bulk_update([known[each.day] for each in other], _VALUES, batch_size=500)
+    if storms([as_observed(row) for row in new]) or other:
+        Property.objects.filter(pk__in=near_station(station)).update(plan_wanted_at=timezone.now())
+    if new or other:
+        record("take observations", station.code, by=by, added=len(new), changed=len(other))
+    return Taken(len(new), len(other), told)
+
+
+def _allow_office(by: User | None) -> None:
+    if by is not None and not by.in_office():
+        raise PermissionDenied("Only the office may do this.")
