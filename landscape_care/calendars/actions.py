@@ -7,14 +7,15 @@ from typing import Any
 
 from django.core.exceptions import PermissionDenied
 from django.db import transaction
-from django.db.models import F, Q
+from django.db.models import Count, F, Max, Q
 from django.utils import timezone
 
 from landscape_care.calendars import queries
-from landscape_care.calendars.models import Address, Audience, CalendarFile
+from landscape_care.calendars.models import Address, Audience, CalendarFile, Change
 from landscape_care.calendars.options import Options
 from landscape_care.calendars.polling import READ_NOTED_EVERY, Poll
 from landscape_care.calendars.queries import TARGETS, target_code
+from landscape_care.calendars.watching import WATCHING
 from landscape_care.dispatch.models import Crew
 from landscape_care.people.actions import record
 from landscape_care.people.models import Language, User
@@ -22,6 +23,7 @@ from landscape_care.properties.models import Client, Depot, Property
 
 TOKEN_BYTES = 32  # 256 random bits
 HINT_LENGTH = 6
+NOTES_KEPT = 200
 _PRODUCT = re.compile(r"([A-Za-z][\w .-]{0,60})/[\w.]+")
 
 USUAL = Options()
@@ -109,6 +111,22 @@ def note_read(poll: Poll, *, reader: str, now: datetime) -> bool:
     quiet = Q(last_read_at=None) | Q(last_read_at__lte=now - READ_NOTED_EVERY)
     rows = Address.objects.filter(quiet, pk=poll.address)
     return bool(rows.update(last_read_at=now, last_reader=reader_family(reader)))
+
+
+def sweep_notes() -> int:
+    """Put one note of changes in the place of many, and return of how many gardens or routes.
+
+    The new note is the newest, so no mark made before can come again; files are made once more.
+    """
+    many = (
+        Change.objects.exclude(about=WATCHING).values("about").annotate(count=Count("pk"), newest=Max("pk"))
+    )
+    rows = list(many.filter(count__gt=NOTES_KEPT).order_by("about"))
+    for row in rows:
+        with transaction.atomic():
+            Change.objects.filter(about=row["about"], pk__lte=row["newest"]).delete()
+            Change.objects.create(about=row["about"])
+    return len(rows)
 
 
 def reader_family(agent: str) -> str:

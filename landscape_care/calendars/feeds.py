@@ -135,7 +135,7 @@ class Heading:
 
 
 def render(
-    events: Sequence[FeedEvent], heading: Heading, *, drawn: Mapping[UUID, bytes] | None = None
+    events: Sequence[FeedEvent], heading: Heading, *, drawn: Mapping[str, bytes] | None = None
 ) -> bytes:
     """Return the calendar file; an empty one is refused, because subscribers would lose what they have.
 
@@ -147,16 +147,20 @@ def render(
     if len(uids) != len(events):
         raise ValueError(f"{len(events)} entries share {len(uids)} UIDs: each entry needs its own")
     ready = drawn or {}
-    entries = [ready.get(event.uid) or _entry(event) for event in events]
-    parts = [_opening(heading), *map(_zone, _zones(events)), *entries, b"END:VCALENDAR\r\n"]
-    return b"".join(parts)
+    entries = [ready.get(str(event.uid)) or entry_bytes(event) for event in events]
+    return joined(heading, zones_of(events), entries)
 
 
-def entries_of(body: bytes) -> dict[UUID, bytes]:
+def joined(heading: Heading, zones: Iterable[str], entries: Iterable[bytes]) -> bytes:
+    """The bytes of a calendar from those of its entries, in their order."""
+    return b"".join([_opening(heading), *map(_zone, sorted(zones)), *entries, b"END:VCALENDAR\r\n"])
+
+
+def entries_of(body: bytes) -> dict[str, bytes]:
     """The bytes of each entry of a file that was made here, by UID."""
     pieces = body.partition(_BEGIN)[2].removesuffix(b"END:VCALENDAR\r\n").split(_BEGIN)
     # The UID is the first line of each; 36 characters of a UUID.
-    return {UUID(piece[:36].decode("ascii")): _BEGIN + piece for piece in pieces if piece}
+    return {piece[:36].decode("ascii"): _BEGIN + piece for piece in pieces if piece}
 
 
 def clean(text: str) -> str:
@@ -169,9 +173,10 @@ def one_line(text: str) -> str:
     return " ".join(clean(text).split())
 
 
-def _zones(events: Iterable[FeedEvent]) -> list[str]:
+def zones_of(events: Iterable[FeedEvent]) -> set[str]:
+    """The zones that the local times of events name."""
     spans = (event.span for event in events)
-    return sorted({span.time_zone for span in spans if isinstance(span, Hours) and span.local()})
+    return {span.time_zone for span in spans if isinstance(span, Hours) and span.local()}
 
 
 @lru_cache(maxsize=64)
@@ -197,7 +202,8 @@ def _opening(heading: Heading) -> bytes:
     return bytes(calendar.to_ical(sorted=False)).removesuffix(b"END:VCALENDAR\r\n")
 
 
-def _entry(event: FeedEvent) -> bytes:
+def entry_bytes(event: FeedEvent) -> bytes:
+    """One entry as it stands in a file."""
     entry = Event()
     entry.add("uid", str(event.uid))
     entry.add("dtstamp", event.changed_at.astimezone(UTC))

@@ -3,21 +3,23 @@
 import gzip
 import logging
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from hashlib import sha256
-from uuid import UUID
 
 from django.db import DatabaseError
 
 from landscape_care.calendars import queries
-from landscape_care.calendars.feeds import FeedEvent, Heading, entries_of, render
-from landscape_care.calendars.models import Address, CalendarFile
-from landscape_care.calendars.polling import Poll, StoredFile, poll, zipped_file
-from landscape_care.calendars.telling import Told, as_told, packed, unpacked
+from landscape_care.calendars.feeds import FeedEvent, Heading, entries_of, entry_bytes, joined, zones_of
+from landscape_care.calendars.models import Address, CalendarFile, Shows
+from landscape_care.calendars.polling import Poll, StoredFile, parts_of_property, poll, zipped_file
+from landscape_care.calendars.telling import Memory, Told, as_told
+from landscape_care.visits.models import Visit
 
 log = logging.getLogger(__name__)
 TRIES = 3
+MOST_PATCHES = 40
+_LOCAL = b";TZID="
 
 
 class Unsettled(Exception):  # noqa: N818 - it reads as a sentence
@@ -34,12 +36,38 @@ class Made:
 
 @dataclass(frozen=True, slots=True)
 class Draft:
-    """What a file is to tell, with the mark of the rows and the moment until which it holds."""
+    """What a file is to tell: entries read anew, entries of the last file that stay as they are.
+
+    `made_of` marks the rows it was read from, and the day ends at `fresh_until_s`.
+    """
 
     events: list[FeedEvent]
     heading: Heading
     made_of: str
     fresh_until_s: int
+    parts: dict[str, str]
+    whole: bool
+    kept: dict[str, bytes] = field(default_factory=dict)
+    zones: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
+class Last:
+    """The last file of an address with what was told in it; empty where there was none."""
+
+    row: CalendarFile | None = None
+    memory: Memory = field(default_factory=Memory)
+    entries: dict[str, bytes] = field(default_factory=dict)
+
+    @classmethod
+    def of(cls, number: int, code: str) -> "Last":
+        """The last file; its bytes only where the same code made it."""
+        row = CalendarFile.objects.filter(pk=number).first()
+        if row is None:
+            return cls()
+        same = _code(row.made_of) == code
+        entries = entries_of(gzip.decompress(bytes(row.zipped))) if same else {}
+        return cls(row, Memory.unpacked(bytes(row.told)), entries)
 
 
 def current_file(address: Address, now: datetime) -> bytes:
@@ -58,37 +86,83 @@ def current_file(address: Address, now: datetime) -> bytes:
 
 def renew(asked: Poll, now: datetime) -> Made | None:
     """Make and store the file of an address; None when it was revoked meanwhile."""
-    draft = _draft(asked, now)
-    return None if draft is None else _stored(asked.address, draft, now)
+    last = Last.of(asked.address, _code(asked.made_of))
+    draft = _draft(asked, last, now)
+    return None if draft is None else _stored(asked.address, draft, last, now)
 
 
-def _draft(asked: Poll, now: datetime) -> Draft | None:
+def _draft(asked: Poll, last: Last, now: datetime) -> Draft | None:
     """Read what is to be told between two equal marks, so that nothing changed while it was read."""
     for _ in range(TRIES):
         address = queries.live_address_numbered(asked.address)
         if address is None:
             return None
-        today = queries.local_day(address, now)
-        events, heading = queries.entries(address, today)
-        until = int(queries.day_ends_at(address, today).timestamp())
+        draft = _patched(address, asked, last, now) or _whole(address, asked, now)
         again = poll(asked.digest, now)
         if again is None:
             return None
         if again.made_of == asked.made_of:
-            return Draft(events, heading, asked.made_of, until)
+            return draft
         asked = again
     raise Unsettled(f"address {asked.address}: changed {TRIES} times while its calendar was made")
 
 
-def _stored(number: int, draft: Draft, now: datetime) -> Made:
-    before = CalendarFile.objects.filter(pk=number).first()
-    told_before = unpacked(bytes(before.told)) if before else {}
-    events, told = as_told(draft.events, told_before, now=now)
-    body = render(events, draft.heading, drawn=_drawn(before, draft, told_before, told))
-    row = _row(number, draft, before, body, now)
-    row.told = packed(told)
+def _whole(address: Address, asked: Poll, now: datetime) -> Draft:
+    today = queries.local_day(address, now)
+    parts = parts_of_property(address.property_id) if address.property_id else {}
+    events, heading = queries.entries(address, today)
+    until = int(queries.day_ends_at(address, today).timestamp())
+    whole = heading == queries.heading(address)
+    return Draft(events, heading, asked.made_of, until, parts, whole)
+
+
+def _patched(address: Address, asked: Poll, last: Last, now: datetime) -> Draft | None:
+    """The last file with some visits read anew, where on this day nothing else changed; else None."""
+    place, row = address.property, last.row
+    if place is None or row is None or not _may_be_patched(address, asked, last, now):
+        return None
+    parts, most = parts_of_property(place.pk), queries.most_entries(address)
+    numbers = _visits_changed(last.memory.parts, parts)
+    visits = Visit.objects.filter(pk__in=numbers or ())
+    uids = {str(uid) for uid in visits.values_list("uid", flat=True)}
+    if numbers is None or len(uids) != len(numbers):
+        return None
+    today = queries.local_day(address, now)
+    events = queries.entries_of_visits(address, visits, today) if address.options().visits() else []
+    kept = {uid: entry for uid, entry in last.entries.items() if uid not in uids}
+    if not 1 < len(kept) + len(events) <= most:
+        return None
+    zones = {place.time_zone} if any(_LOCAL in entry for entry in kept.values()) else set()
+    heading = queries.heading(address)
+    return Draft(events, heading, asked.made_of, row.fresh_until_s, parts, True, kept, frozenset(zones))
+
+
+def _may_be_patched(address: Address, asked: Poll, last: Last, now: datetime) -> bool:
+    """Whether the last file is of this code, these choices and this day, and holds all there was."""
+    row, told = last.row, last.memory.told
+    if row is None or not asked.watched or address.shows == Shows.WINDOWS:
+        return False
+    same_version = row.made_of.rpartition("/")[0] == asked.made_of.rpartition("/")[0]
+    whole = last.memory.whole and len(told) > 1 and told.keys() == last.entries.keys()
+    return same_version and whole and now.timestamp() < row.fresh_until_s
+
+
+def _visits_changed(before: Mapping[str, str], parts: Mapping[str, str]) -> list[int] | None:
+    """The numbers of the visits that changed, or None where more than a few visits did."""
+    changed = {part for part, mark in parts.items() if before.get(part) != mark} - {"untold"}
+    numbers = [int(part.removeprefix("visit:")) for part in changed if part.startswith("visit:")]
+    only_visits = len(numbers) == len(changed) and not before.keys() - parts.keys()
+    return numbers if only_visits and len(numbers) <= MOST_PATCHES else None
+
+
+def _stored(number: int, draft: Draft, last: Last, now: datetime) -> Made:
+    events, told = as_told(draft.events, last.memory.told, now=now)
+    told |= {uid: last.memory.told[uid] for uid in draft.kept}
+    body = _body(events, told, draft, last)
+    row = _row(number, draft, last.row, body, now)
+    row.told = Memory(told, draft.parts, draft.whole).packed()
     try:
-        kept = _write(row, before)
+        kept = _write(row, last.row)
     except DatabaseError as error:
         # A database that cannot be written is no reason to withhold a file that was made.
         log.warning("A calendar file could not be stored: %s", error)
@@ -96,15 +170,15 @@ def _stored(number: int, draft: Draft, now: datetime) -> Made:
     return Made(StoredFile(kept.changed_s, kept.tag, kept.size, kept.zipped_size), bytes(kept.zipped))
 
 
-def _drawn(
-    before: CalendarFile | None, draft: Draft, told_before: Mapping[str, Told], told: Mapping[str, Told]
-) -> dict[UUID, bytes]:
-    """The entries of the last file that are told again as they were, by the same code."""
-    if before is None or _code(before.made_of) != _code(draft.made_of):
-        return {}
-    same = {uid for uid, each in told.items() if told_before.get(uid) == each}
-    drawn = entries_of(gzip.decompress(bytes(before.zipped)))
-    return {uid: entry for uid, entry in drawn.items() if str(uid) in same}
+def _body(events: list[FeedEvent], told: Mapping[str, Told], draft: Draft, last: Last) -> bytes:
+    """The file, in which entries that are told again as they were are not drawn again."""
+    entries = dict(draft.kept)
+    for event in events:
+        uid = str(event.uid)
+        same = last.memory.told.get(uid) == told[uid] and last.entries.get(uid)
+        entries[uid] = same or entry_bytes(event)
+    order = sorted(entries, key=lambda uid: (told[uid].day, uid))
+    return joined(draft.heading, zones_of(events) | draft.zones, [entries[uid] for uid in order])
 
 
 def _code(made_of: str) -> str:
@@ -119,7 +193,7 @@ def _row(number: int, draft: Draft, before: CalendarFile | None, body: bytes, no
     else:
         # It grows with each change, because Last-Modified has whole seconds.
         row.changed_s = max(int(now.timestamp()), before.changed_s + 1 if before else 0)
-        row.zipped = gzip.compress(body, compresslevel=6, mtime=0)
+        row.zipped = gzip.compress(body, compresslevel=4, mtime=0)
     row.zipped_size = len(row.zipped)
     return row
 

@@ -100,7 +100,7 @@ class CalendarFile(models.Model):
     size = models.PositiveIntegerField(help_text="Bytes")
     zipped_size = models.PositiveIntegerField(help_text="Bytes with gzip")
     zipped = models.BinaryField(help_text="The file with gzip")
-    told = models.BinaryField(help_text="Content, sequence and moment of each entry as last told")
+    told = models.BinaryField(help_text="What was told of each entry, and the notes it was made from")
 
     def __str__(self) -> str:
         return f"file of {self.address}"
@@ -110,9 +110,15 @@ class Change(models.Model):
     """That something which calendars tell was changed; written by triggers of the database alone.
 
     `about` is `property:<number>`, `all` or `routes`; the row `watching` stands while the triggers do.
+    `part` is `visit:<number>` where one visit alone is told otherwise, `untold` where owners read
+    nothing of it, and empty where anything may have changed.
     """
 
-    about = models.CharField(max_length=40, db_index=True)
+    about = models.CharField(max_length=40)
+    part = models.CharField(max_length=40, default="", db_default="", blank=True)
+
+    class Meta:  # noqa: D106 - the table's own rules
+        indexes: ClassVar = [models.Index(fields=["about", "part"], name="change_about_part")]
 
     def __str__(self) -> str:
-        return self.about
+        return f"{self.about} {self.part}".strip()

@@ -26,6 +26,10 @@ WHERE a.digest = %s AND a.revoked_at IS NULL"""  # noqa: S608 - no word of it co
 _POLL = " ".join(_POLL.split())
 
 
+_PARTS = """
+SELECT c.part, count(*) || ':' || max(c.id) FROM calendars_change c
+WHERE c.about IN ('all', 'property:' || %s) GROUP BY c.part
+"""
 _FILE = """
 SELECT changed_s, tag, size, zipped_size, zipped FROM calendars_calendarfile WHERE address_id = %s
 """
@@ -92,3 +96,10 @@ def zipped_file(address: int) -> tuple[StoredFile, bytes] | None:
         cursor.execute(_FILE, [address])
         row = cursor.fetchone()
     return (StoredFile(*row[:4]), bytes(row[4])) if row else None
+
+
+def parts_of_property(number: int) -> dict[str, str]:
+    """The mark of each part of what a property's calendar is made from."""
+    with connections[DEFAULT_DB_ALIAS].cursor() as cursor:
+        cursor.execute(_PARTS, (str(number),))
+        return dict(cursor.fetchall())

@@ -100,6 +100,18 @@ def entries(address: Address, today: date) -> tuple[list[FeedEvent], Heading]:
     return told, heading(address, count=len(shown), left=left)
 
 
+def most_entries(address: Address) -> int:
+    """How many entries the file of an address holds; some readers drop what is beyond 1,000."""
+    return MOST_ENTRIES.get(Audience(address.audience), MOST_ENTRIES_FOR_PEOPLE)
+
+
+def entries_of_visits(address: Address, rows: QuerySet[Visit], today: date) -> list[FeedEvent]:
+    """What the file of a property tells of some of its visits."""
+    where = stored_facts.places(_places(address))
+    window = _owner_window(address, today).filter(pk__in=rows.values("pk"))
+    return [with_link(event, address.language) for event in _told_visits(address, window, where)]
+
+
 def calendar_file(address: Address, today: date) -> bytes:
     """The calendar file of an address on a day, as to somebody who was told nothing before."""
     return render(*entries(address, today))
@@ -166,7 +178,7 @@ def _shown(address: Address, today: date) -> tuple[list[FeedEvent], int]:
     if not found:
         uid = named_uid("nothing", address.audience, target_code(address))
         return [nothing_yet(uid, address.issued_at, address.language, crew=bool(address.crew))], 0
-    most = MOST_ENTRIES.get(Audience(address.audience), MOST_ENTRIES_FOR_PEOPLE)
+    most = most_entries(address)
     nearest = sorted(found, key=lambda event: (abs(event.first_day() - today), str(event.uid)))[:most]
     nearest.sort(key=lambda event: (event.first_day(), str(event.uid)))
     return nearest, len(found) - len(nearest)
@@ -213,9 +225,11 @@ def _owner_events(address: Address, today: date) -> list[FeedEvent]:
 
 
 def _owner_visits(address: Address, where: Mapping[int, PlaceFacts], today: date) -> list[FeedEvent]:
-    many = address.client is not None
-    rows = _owner_window(address, today).filter(property__in=where)
-    found = []
+    return _told_visits(address, _owner_window(address, today).filter(property__in=where), where)
+
+
+def _told_visits(address: Address, rows: QuerySet[Visit], where: Mapping[int, PlaceFacts]) -> list[FeedEvent]:
+    many, found = address.client is not None, []
     for visit in _with_kinds(stored_facts.visits(rows, where).values(), address):
         page = visit_link(address.pk, visit.uid) if visit.state == "published" else ""
         entry = visit_entry(visit, address.language, many=many, page=page)

@@ -9,7 +9,7 @@ content does.
 import json
 import zlib
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from hashlib import sha1
 
@@ -18,11 +18,12 @@ from landscape_care.calendars.feeds import FeedEvent
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """The print of an entry's content, and the stamps it was told with (seconds since 1970)."""
+    """The print of an entry's content, the stamps it was told with (seconds since 1970), its first day."""
 
     content: str
     sequence: int
     changed_s: int
+    day: str = ""
 
 
 def as_told(
@@ -44,12 +45,12 @@ def _stamped(event: FeedEvent, content: str, last: Told | None, now: datetime) -
 def _told(event: FeedEvent, content: str, last: Told | None, now: datetime) -> Told:
     if last is not None and last.content == content:
         return last
-    own_s = int(event.changed_at.timestamp())
+    own_s, day = int(event.changed_at.timestamp()), event.first_day().isoformat()
     if last is None:
-        return Told(content, event.sequence, own_s)
+        return Told(content, event.sequence, own_s, day)
     if own_s <= last.changed_s:
         own_s = max(int(now.timestamp()), last.changed_s + 1)
-    return Told(content, max(event.sequence, last.sequence + 1), own_s)
+    return Told(content, max(event.sequence, last.sequence + 1), own_s, day)
 
 
 def content_print(event: FeedEvent) -> str:
@@ -59,12 +60,26 @@ def content_print(event: FeedEvent) -> str:
     ).hexdigest()[:20]
 
 
-def packed(told: Mapping[str, Told]) -> bytes:
-    """What was told, for a column."""
-    rows = [[uid, each.content, each.sequence, each.changed_s] for uid, each in told.items()]
-    return zlib.compress(json.dumps(rows, separators=(",", ":")).encode(), 1)
+@dataclass(frozen=True, slots=True)
+class Memory:
+    """What was told of each entry, by UID, and the notes of changes by part that it was made from.
 
+    It is `whole` when nothing was left out because there was too much.
+    """
 
-def unpacked(column: bytes) -> dict[str, Told]:
-    """What was told, from a column."""
-    return {uid: Told(*rest) for uid, *rest in json.loads(zlib.decompress(column))} if column else {}
+    told: dict[str, Told] = field(default_factory=dict)
+    parts: dict[str, str] = field(default_factory=dict)
+    whole: bool = False
+
+    def packed(self) -> bytes:
+        """It, for a column."""
+        rows = [
+            [uid, each.content, each.sequence, each.changed_s, each.day] for uid, each in self.told.items()
+        ]
+        return zlib.compress(json.dumps([rows, self.parts, self.whole], separators=(",", ":")).encode(), 1)
+
+    @classmethod
+    def unpacked(cls, column: bytes) -> "Memory":
+        """It, from a column."""
+        rows, parts, whole = json.loads(zlib.decompress(column))
+        return cls({uid: Told(*rest) for uid, *rest in rows}, parts, whole)

@@ -25,6 +25,11 @@ _PLACE = (
     *("time_zone", "access_opens", "access_closes", "access_note", "gate_code"),
 )
 _OF_VISIT = "(SELECT property_id FROM visits_visit WHERE id = {row}.visit_id)"
+# Owners read a task in its visit, and apart where its occurrence names a season, a month or a day.
+_PART_OF_TASK = (
+    "CASE WHEN {row}.occurrence LIKE '%-%' THEN '' ELSE coalesce('visit:' || "
+    "(SELECT visit_id FROM visits_visittask WHERE task_id = {row}.id), 'untold') END"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,11 +40,13 @@ class Watched:
     place: str = ""
     word: str = ""
     columns: tuple[str, ...] = ()
+    part: str = "''"
     many: bool = False  # whether many rows of it are written at once
 
-    def about(self, row: str) -> str:
-        """The SQL of what a change of a row is about."""
-        return f"'property:' || {self.place.format(row=row)}" if self.place else f"'{self.word}'"
+    def about(self, row: str) -> tuple[str, str]:
+        """The SQL of what a change of a row is about, and which part of it."""
+        about = f"'property:' || {self.place.format(row=row)}" if self.place else f"'{self.word}'"
+        return about, self.part.format(row=row)
 
     def clause(self, event: str) -> str:
         """UPDATE with the columns that matter; other events as they are."""
@@ -47,9 +54,9 @@ class Watched:
 
 
 TABLES = (
-    Watched("visits_visit", "{row}.property_id", many=True),
-    Watched("care_caretask", "{row}.property_id", many=True),
-    Watched("visits_visittask", _OF_VISIT, many=True),
+    Watched("visits_visit", "{row}.property_id", part="'visit:' || {row}.id", many=True),
+    Watched("care_caretask", "{row}.property_id", part=_PART_OF_TASK, many=True),
+    Watched("visits_visittask", _OF_VISIT, part="'visit:' || {row}.visit_id", many=True),
     Watched("properties_property", "{row}.id", columns=_PLACE),
     Watched("properties_installedthing", "{row}.property_id", columns=("tag", "name", "property_id")),
     Watched("properties_client", word="all", columns=("code", "name")),
@@ -114,10 +121,10 @@ def _statements(connection: BaseDatabaseWrapper) -> Iterator[str]:
 def _for_sqlite(each: Watched) -> Iterator[str]:
     for event in EVENTS:
         rows = {"INSERT": ("NEW",), "UPDATE": ("OLD", "NEW"), "DELETE": ("OLD",)}[event]
-        body = " ".join(_replace(about) for about in dict.fromkeys(each.about(row) for row in rows))
+        body = " ".join(_replace(*about) for about in dict.fromkeys(each.about(row) for row in rows))
         yield _on_row(each, event, each.clause(event), body)
     if "client_id" in each.columns:
-        yield _on_row(each, "leave", "UPDATE OF client_id", _replace("'all'"))
+        yield _on_row(each, "leave", "UPDATE OF client_id", _replace("'all'", "''"))
 
 
 def _on_row(each: Watched, name: str, clause: str, body: str) -> str:
@@ -127,10 +134,10 @@ def _on_row(each: Watched, name: str, clause: str, body: str) -> str:
     )
 
 
-def _replace(about: str) -> str:
+def _replace(about: str, part: str) -> str:
     return (
-        f"DELETE FROM {NOTES} WHERE about = {about}; "  # noqa: S608 - our own names
-        f"INSERT INTO {NOTES} (about) SELECT {about} WHERE {about} IS NOT NULL;"
+        f"DELETE FROM {NOTES} WHERE about = {about} AND part = {part}; "  # noqa: S608 - our own names
+        f"INSERT INTO {NOTES} (about, part) SELECT {about}, {part} WHERE {about} IS NOT NULL;"
     )
 
 
@@ -152,24 +159,30 @@ def _for_postgres(each: Watched) -> Iterator[str]:
             )
     elif each.place:
         for event in EVENTS:
-            note = _note(each.about("OLD" if event == "DELETE" else "NEW"))
+            note = _note(*each.about("OLD" if event == "DELETE" else "NEW"))
             yield from _pair(each, event, each.clause(event), note, "FOR EACH ROW")
     else:
         for event in EVENTS:
-            yield from _pair(each, event, each.clause(event), _note(each.about("")), "FOR EACH STATEMENT")
+            yield from _pair(each, event, each.clause(event), _note(*each.about("")), "FOR EACH STATEMENT")
     if "client_id" in each.columns:
         # A client's calendar that loses a property has nothing else that says so.
-        yield from _pair(each, "LEAVE", "UPDATE OF client_id", _note("'all'"), "FOR EACH STATEMENT")
+        yield from _pair(each, "LEAVE", "UPDATE OF client_id", _note("'all'", "''"), "FOR EACH STATEMENT")
 
 
-def _note(about: str) -> str:
-    return f"INSERT INTO {NOTES} (about) VALUES ({about});"  # noqa: S608
+def _note(about: str, part: str) -> str:
+    return f"INSERT INTO {NOTES} (about, part) VALUES ({about}, {part});"  # noqa: S608
 
 
 def _note_each(each: Watched, event: str) -> str:
-    tables = ("told", "told_before") if event == "UPDATE" else ("told",)
-    found = " UNION ".join(f"SELECT {each.about(table)} AS about FROM {table}" for table in tables)  # noqa: S608
-    return f"INSERT INTO {NOTES} (about) SELECT DISTINCT about FROM ({found}) f WHERE about IS NOT NULL;"  # noqa: S608
+    found = " UNION ".join(
+        f"SELECT {about} AS about, {part} AS part FROM {table}"  # noqa: S608
+        for table in (("told", "told_before") if event == "UPDATE" else ("told",))
+        for about, part in [each.about(table)]
+    )
+    return (
+        f"INSERT INTO {NOTES} (about, part) "  # noqa: S608
+        f"SELECT DISTINCT about, part FROM ({found}) f WHERE about IS NOT NULL;"
+    )
 
 
 def _pair(each: Watched, event: str, clause: str, body: str, how: str) -> Iterator[str]:

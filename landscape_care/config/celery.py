@@ -39,6 +39,7 @@ ROUNDS_S = {
     "landscape_care.care.background.plan_due": 60.0,
     "landscape_care.visits.background.bundle_due": 60.0,
     "landscape_care.dispatch.background.solve_waiting": 60.0,
+    "landscape_care.calendars.background.sweep_notes": 3600.0,
     "landscape_care.config.background.note_beat": 30.0,
 }
 app.conf.beat_schedule = {

@@ -164,7 +164,7 @@ def test_an_unchanged_poll_is_one_query_that_reads_and_an_empty_304(
     browser: Browser, token: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     tag = browser.get(f"/calendars/{token}.ics")["ETag"]
-    monkeypatch.setattr(filing, "render", None)  # Whoever renders would fail.
+    monkeypatch.setattr(filing, "joined", None)  # Whoever renders would fail.
     with CaptureQueriesContext(connection) as seen:
         answer = browser.get(f"/calendars/{token}.ics", headers={"if-none-match": tag})
     assert (answer.status_code, answer.content, answer["ETag"]) == (304, b"", tag)

@@ -2,12 +2,17 @@
 
 from collections.abc import Callable
 from datetime import UTC, date, datetime, timedelta
+from threading import Event, Thread
 
 import pytest
-from django.db import connection
+from django.db import connection, transaction
 from django.test import Client as Browser
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from landscape_care.calendars import actions, filing, queries
+from landscape_care.calendars.checking import check
+from landscape_care.calendars.feeds import FeedEvent, entry_bytes
 from landscape_care.calendars.models import Address, Audience, CalendarFile, Change
 from landscape_care.calendars.polling import poll
 from landscape_care.calendars.watching import TABLES, WATCHING, start_watching, stop_watching
@@ -128,8 +133,6 @@ def test_a_client_that_loses_a_garden_or_wins_one_gets_a_new_file(company: Compa
 
 
 def test_a_change_that_is_rolled_back_leaves_no_mark(company: Company) -> None:
-    from django.db import transaction
-
     address = address_for(company, "property")
     before = mark_of(address)
     with transaction.atomic():
@@ -226,3 +229,119 @@ def test_a_file_that_never_settles_is_not_told_and_the_last_one_is(
     assert asked is not None
     with pytest.raises(filing.Unsettled):
         filing.renew(asked, NOW)
+
+
+# --- Patching -------------------------------------------------------------------------------------
+
+
+def made_whole(address: Address, monkeypatch: pytest.MonkeyPatch) -> bytes:
+    """The file as it would be made without looking at what changed, and nothing stored."""
+    with monkeypatch.context() as patched, transaction.atomic():
+        patched.setattr(filing, "_patched", lambda *_: None)
+        body = filing.current_file(address, NOW)
+        transaction.set_rollback(True)
+    return body
+
+
+def test_one_changed_visit_is_read_and_drawn_alone(company: Company, monkeypatch: pytest.MonkeyPatch) -> None:
+    for number in range(3, 13):
+        add_visit(company.property, date(2026, 11, number + 2), add_task(company.property, number))
+    address = address_for(company, "property")
+    filing.current_file(address, NOW)
+    drawn: list[object] = []
+
+    def counted(event: FeedEvent) -> bytes:
+        drawn.append(event.uid)
+        return entry_bytes(event)
+
+    monkeypatch.setattr(filing, "entry_bytes", counted)
+    monkeypatch.setattr(queries, "entries", None)  # Who reads the whole would fail.
+    visit = Visit.objects.get(day=date(2026, 11, 8))
+    CareTask.objects.filter(visit_task__visit=visit).update(title="Other words")
+    body = filing.current_file(address, NOW)
+    assert b"Other words" in body
+    assert drawn == [visit.uid]
+    assert check(body) == []
+
+
+CHANGES: list[Callable[[Visit, Company], object]] = [
+    lambda visit, _: Visit.objects.filter(pk=visit.pk).update(day=visit.day + timedelta(1)),  # type: ignore[operator]
+    lambda visit, _: Visit.objects.filter(pk=visit.pk).update(state="withdrawn"),
+    lambda visit, _: Visit.objects.filter(pk=visit.pk).update(state="done"),
+    lambda visit, _: Visit.objects.filter(pk=visit.pk).update(state="planned", announced=False),
+    lambda visit, _: Visit.objects.filter(pk=visit.pk).update(arrives_at=None, leaves_at=None, state="done"),
+    lambda visit, _: CareTask.objects.filter(visit_task__visit=visit).update(title="Water the pots"),
+    lambda visit, _: CareTask.objects.filter(visit_task__visit=visit).update(state="withdrawn"),
+    lambda visit, _: VisitTask.objects.filter(visit=visit).delete(),
+    lambda _, company: add_visit(company.property, date(2026, 12, 1)),
+    lambda _, company: add_task(company.property, 900 + CareTask.objects.count()),
+    lambda _, company: add_task(company.property, 900 + CareTask.objects.count(), occurrence="2026-winter"),
+    lambda *_: CareTask.objects.filter(occurrence="2026-winter").update(title="Plant now"),
+    lambda _, company: Property.objects.filter(pk=company.property.pk).update(street="9 New Street"),
+    lambda *_: InstalledThing.objects.update(name="Pump of the pond"),
+]
+
+
+@settings(max_examples=12, suppress_health_check=list(HealthCheck), database=None)
+@given(steps=st.lists(st.lists(st.tuples(st.integers(0, 13), st.integers(0, 20)), max_size=3), max_size=5))
+def test_a_patched_file_is_the_same_as_one_made_whole(steps: list[list[tuple[int, int]]]) -> None:
+    with transaction.atomic(), pytest.MonkeyPatch.context() as monkeypatch:
+        company = add_company()
+        add_task(company.property, 800, occurrence="2026-winter", title="Plant winter colour")
+        for number in range(4):
+            add_visit(company.property, date(2026, 11, 3 + number), add_task(company.property, number))
+        address = address_for(company, "property")
+        filing.current_file(address, NOW)
+        for step in steps:
+            for which, number in step:
+                visits = list(Visit.objects.order_by("pk"))
+                CHANGES[which](visits[number % len(visits)], company)
+            whole = made_whole(address, monkeypatch)
+            assert filing.current_file(address, NOW) == whole
+        transaction.set_rollback(True)
+
+
+def test_many_notes_become_one_and_files_are_made_once_more(
+    company: Company, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    address = address_for(company, "property")
+    filing.current_file(address, NOW)
+    before = mark_of(address)
+    monkeypatch.setattr(actions, "NOTES_KEPT", 3)
+    for number in range(20, 26):
+        add_visit(company.property, date(2026, 11, number))
+    after = mark_of(address)
+    assert actions.sweep_notes() > 0
+    assert actions.sweep_notes() == 0
+    assert mark_of(address) not in (before, after)
+    assert Change.objects.filter(about=f"property:{company.property.pk}").count() == 1
+    assert b"20261125" in filing.current_file(address, NOW)
+
+
+@pytest.mark.postgres
+@pytest.mark.django_db(transaction=True)
+def test_a_change_that_commits_late_is_not_overlooked() -> None:
+    """A transaction that began before a file was made and ends after a later change, on PostgreSQL."""
+    company = add_company()
+    visit = add_visit(company.property, date(2026, 11, 3), add_task(company.property))
+    later = add_visit(company.property, date(2026, 11, 10))
+    address = address_for(company, "property")
+    changed, commit = Event(), Event()
+
+    def slowly() -> None:
+        with transaction.atomic():
+            Visit.objects.filter(pk=visit.pk).update(day=date(2026, 11, 4))
+            changed.set()
+            commit.wait(10)
+        connection.close()
+
+    thread = Thread(target=slowly)
+    thread.start()
+    assert changed.wait(10)
+    Visit.objects.filter(pk=later.pk).update(day=date(2026, 11, 11))
+    body = filing.current_file(address, NOW)  # it does not wait for the other
+    assert b"20261103T" in body
+    assert b"20261111T" in body
+    commit.set()
+    thread.join()
+    assert b"20261104T" in filing.current_file(address, NOW)

@@ -19,7 +19,7 @@ from landscape_care.calendars.feeds import Days, FeedEvent, Heading, Hours, entr
 from landscape_care.calendars.keeping import Kept, LastGood
 from landscape_care.calendars.options import Options
 from landscape_care.calendars.polling import StoredFile
-from landscape_care.calendars.telling import Told, as_told, packed, unpacked
+from landscape_care.calendars.telling import Memory, Told, as_told
 from landscape_care.calendars.words import WORDS, say_caution, say_day
 
 NOW = datetime(2026, 10, 20, 15, tzinfo=UTC)
@@ -208,7 +208,7 @@ LATER = NOW + timedelta(days=3, microseconds=5)
 
 def told_again(before: FeedEvent, after: FeedEvent) -> FeedEvent:
     _, told = as_told([before], {}, now=NOW)
-    (event,), _ = as_told([after], unpacked(packed(told)), now=LATER)
+    (event,), _ = as_told([after], Memory.unpacked(Memory(told, {}).packed()).told, now=LATER)
     return event
 
 
@@ -247,7 +247,7 @@ def test_the_entries_of_a_file_are_found_again_byte_for_byte() -> None:
     events = [replace(event(summary=f"BEGIN:VEVENT {n}"), uid=UUID(int=n)) for n in range(1, 5)]
     body = render(events, head)
     drawn = entries_of(body)
-    assert list(drawn) == [each.uid for each in events]
+    assert list(drawn) == [str(each.uid) for each in events]
     assert render(events, head, drawn=drawn) == body
     assert b"".join(drawn.values()) in body
 
