@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from datetime import date, timedelta
 
 from django.contrib.auth.models import AnonymousUser
-from django.db.models import QuerySet
+from django.db.models import Max, QuerySet
 
 from landscape_care.almanac.climate import climate, distance_km
 from landscape_care.care.models import Observation, WeatherStation
@@ -24,6 +24,12 @@ def visible_stations(user: User | AnonymousUser) -> QuerySet[WeatherStation]:
     """The stations, for whoever sees properties."""
     rows = WeatherStation.objects.all()
     return rows if visible_properties(user).exists() else rows.none()
+
+
+def stations_with_reach(user: User | AnonymousUser) -> list[tuple[WeatherStation, date | None]]:
+    """The stations, each with its last day."""
+    rows = visible_stations(user).annotate(last=Max("observations__day"))
+    return [(row, row.last) for row in rows]
 
 
 def station_of(place: Property) -> WeatherStation | None:

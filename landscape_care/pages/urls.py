@@ -23,6 +23,8 @@ from landscape_care.pages.views import (
     tasks,
     things,
     visits,
+    weather,
+    years,
 )
 
 
@@ -68,6 +70,10 @@ urlpatterns = [
     path("properties/<slug:code>/things/<str:tag>/remove/", things.remove, name="remove"),
     path("properties/<slug:code>/rules/", rules.property_rules, name="property_rules"),
     path("properties/<slug:code>/rules/<slug:rule>/", rules.adjust, name="adjust"),
+    path("properties/<slug:code>/year/", years.year, name="year"),
+    path("properties/<slug:code>/weather/", weather.property_weather, name="property_weather"),
+    path("weather/", weather.stations, name="weather"),
+    path("weather/<slug:code>/days/", weather.take_observations, name="take_observations"),
     path("properties/<slug:code>/reports/", reports.reports, name="reports"),
     path("reports/<int:number>/withdraw/", reports.withdraw_report, name="withdraw_report"),
     path("properties/<slug:code>/photos/", photos.add_photo, name="add_photo"),

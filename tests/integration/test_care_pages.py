@@ -1,14 +1,18 @@
 """Pages of care for the office: reports, and the company's own values beside the catalog's."""
 
 from collections.abc import Iterator
+from datetime import date, timedelta
+from itertools import pairwise
 
 import pytest
 import time_machine
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from django.utils.translation import override
 
 from landscape_care.care import actions, queries
 from landscape_care.care.models import CareTask, Report, RuleAdjustment
+from landscape_care.pages.years import WIDTH, year_of
 from landscape_care.people.models import User
 from landscape_care.properties.models import Property
 from tests.integration.care_company import START, crew, garden, office, turf
@@ -147,6 +151,61 @@ def test_a_rule_that_makes_no_sense_is_refused_on_the_page(
     assert answer.status_code == 422
     assert words in answer.content.decode()
     assert "own-hot-spots" not in queries.every_rule()
+
+
+# --- Weather ---
+
+
+def test_the_office_keeps_the_weather_of_a_station(desk: Client, place: Property) -> None:
+    station = {
+        "code": "valley",
+        "name": "Valley station",
+        "latitude_deg": "35.1",
+        "longitude_deg": "-106.6",
+        "climate": "albuquerque",
+    }
+    assert desk.get("/weather/").status_code == 200
+    assert desk.post("/weather/", {**station, "latitude_deg": "95"}).status_code == 422
+    assert desk.post("/weather/", station).status_code == 302
+    assert desk.post("/weather/", station).status_code == 422
+    text = "day,tmax_f,tmin_f,rain_in\n2026-10-30,66,40,0\n2026-11-01,64,38,0.2\n2026-07-01,4,1,0\n"
+    file = SimpleUploadedFile("days.csv", text.encode())
+    page = desk.post("/weather/valley/days/", {"file": file}).content.decode()
+    assert "2 days added" in page
+    assert "row 4" in page
+    assert "2026-10-31" in page
+    assert "Valley station" in desk.get(f"/properties/{place.code}/weather/").content.decode()
+    assert desk.post("/weather/valley/days/").status_code == 302
+
+
+def test_weather_is_for_the_office(place: Property) -> None:
+    browser = Client()
+    browser.force_login(crew())
+    assert browser.get("/weather/").status_code == 403
+    assert browser.get(f"/properties/{place.code}/weather/").status_code == 403
+
+
+# --- A year on one page ---
+
+
+def test_a_year_of_care_stands_on_one_page(desk: Client, place: Property) -> None:
+    page = desk.get(f"/properties/{place.code}/year/").content.decode()
+    in_year = CareTask.objects.filter(property=place, state="open", opens_on__lte=date(2027, 10, 31))
+    assert in_year.count() > 20
+    assert all(f'href="/tasks/{task.pk}/"' in page for task in in_year.filter(due_on__lte=date(2027, 10, 31)))
+    assert page.count('class="bar-1"') >= in_year.values("rule").distinct().count()
+    with override("es"):
+        assert desk.get(f"/properties/{place.code}/year/").status_code == 200
+
+
+def test_bars_lie_inside_the_twelve_months_and_neighbours_are_one(place: Property) -> None:
+    year = year_of(CareTask.objects.filter(property=place), START)
+    lines = [line for _stem, lines in year.families for line in lines]
+    assert lines
+    for line in lines:
+        assert all(bar.x >= 0 and bar.x + bar.width <= WIDTH + 0.1 for bar in line.bars)
+        assert all(one.last + timedelta(1) < other.first for one, other in pairwise(line.bars))
+    assert sum(line.times for line in lines) >= sum(len(tasks) for _month, tasks in year.by_month)
 
 
 def office_again() -> User:
