@@ -71,6 +71,9 @@ FIELD_NAMES: Mapping[str, Promise] = {
     "emitters": _("Emitters"),
     "emitter_gph": _("Flow of one emitter"),
     "distribution_uniformity": _("Distribution uniformity"),
+    "tubing": _("Drip tubing"),
+    "line_ft": _("Longest line"),
+    "lines": _("Lines of tubing"),
     "planting_ids": _("Plantings it waters"),
     "set_minutes": _("Set run time"),
     "set_weekdays": _("Set weekdays"),
@@ -136,6 +139,10 @@ FIELD_NAMES: Mapping[str, Promise] = {
 }
 
 CHOICE_NAMES: Mapping[str, Promise] = {
+    "unknown": _("unknown"),
+    "quarter_inch": _("quarter inch"),
+    "half_inch": _("half inch"),
+    "three_quarter_inch": _("three-quarter inch"),
     "full_sun": _("full sun"),
     "filtered_shade": _("filtered shade"),
     "shade": _("shade"),

@@ -89,9 +89,9 @@ class Tubing:
 # Inside diameters as usually sold; lengths and flows are common practice ("200 and 200").
 TUBING: Mapping[str, Tubing] = MappingProxyType(
     {
-        "1/4": Tubing(0.170, 30, 30),
-        "1/2": Tubing(0.600, 200, 200),
-        "3/4": Tubing(0.820, 480, 480),
+        "quarter_inch": Tubing(0.170, 30, 30),
+        "half_inch": Tubing(0.600, 200, 200),
+        "three_quarter_inch": Tubing(0.820, 480, 480),
     }
 )
 # Pressure at the outlet in psi, lowest and highest, common practice.
@@ -170,7 +170,7 @@ def branched_line_psi(
     check("branch_emitters", branch_emitters, 1, emitters)
     check("length_ft", length_ft, 0, 10_000)
     check("branch_ft", branch_ft, 0, 1000)
-    main, branch = TUBING["1/2"], TUBING["1/4"]
+    main, branch = TUBING["half_inch"], TUBING["quarter_inch"]
     branches = math.ceil(emitters / branch_emitters)
     along_psi = tapped_line_psi(
         zone_gpm(emitters, emitter_gph), main.inside_diameter_in, length_ft=length_ft, outlets=branches
@@ -197,7 +197,7 @@ def emission_spread(most_psi: float, least_psi: float, *, exponent: float = 0.5)
 
 
 def tubing_of(tubing: str) -> Tubing:
-    """Return the tubing of a nominal size such as '1/2'."""
+    """Return the tubing of a nominal size such as 'half_inch'."""
     if tubing not in TUBING:
         raise ValueError(f"tubing is {tubing!r}: it must be one of {', '.join(TUBING)}")
     return TUBING[tubing]

@@ -43,6 +43,7 @@ ROLES = (
 SPRAY_DEVICES = ("spray", "micro_spray", "rotor", "bubbler")
 DEVICES = (*SPRAY_DEVICES, "drip")
 FILTER_TYPES = ("sand", "cartridge", "de", "bead", "biological")
+TUBING_SIZES = ("quarter_inch", "half_inch", "three_quarter_inch")
 TIMERS = ("plain", "astronomic", "photocell")
 
 
@@ -187,6 +188,9 @@ class Zone(Thing):
     emitters: int = whole(0, 20_000, "emitters", default=0)
     emitter_gph: float | None = number(0.1, 30, "gal/h", default=None)
     distribution_uniformity: float | None = number(0.2, 1.0, "(0 to 1)", default=None)
+    tubing: str = choice("unknown", *TUBING_SIZES, default="unknown", help="Drip tubing that feeds the zone")
+    line_ft: float | None = number(1, 5000, "ft", default=None, help="Length of its longest line of tubing")
+    lines: int = whole(1, 100, "lines", default=1, help="Lines of tubing that share the flow")
     planting_ids: tuple[int, ...] = references("planting")
     set_minutes: int | None = whole(0, 1440, "min", default=None, help="Minutes now set on the controller")
     set_weekdays: str = text(7, help="Days now set, 1 Monday to 7 Sunday, such as 135")

@@ -196,6 +196,33 @@ def test_a_half_inch_line_of_drip_carries_200_gallons_an_hour(emitters: int, sai
 
 
 @pytest.mark.parametrize(
+    ("values", "severity"),
+    # Common practice: half-inch 200 ft and 200 gal/h, three-quarter 480 and 480, quarter-inch 30 and
+    # 30; 5 ft/s is 264 gal/h in 0.600 in and 21 in 0.170 in (v = 0.4085 gpm/d², geometry).
+    [
+        ({"tubing": "half_inch", "emitters": 100}, None),
+        ({"tubing": "half_inch", "emitters": 120}, WATCH),
+        ({"tubing": "half_inch", "emitters": 134}, WRONG),
+        ({"tubing": "half_inch", "emitters": 134, "lines": 2}, None),
+        ({"tubing": "half_inch", "emitters": 50, "line_ft": 201}, WATCH),
+        ({"tubing": "three_quarter_inch", "emitters": 134, "line_ft": 480}, None),
+        ({"tubing": "quarter_inch", "emitters": 10}, None),
+        ({"tubing": "quarter_inch", "emitters": 16}, WRONG),
+    ],
+)
+def test_drip_tubing_carries_what_the_trade_lets_it(values: dict[str, Any], severity: str | None) -> None:
+    drip = valve(1, "drip", emitter_gph=2.0, **values)
+    assert found(CONTROLLER, drip) == ([("Z1", severity, "drip-tubing")] if severity else [])
+
+
+def test_a_long_line_says_what_it_loses_to_friction() -> None:
+    """9.44 psi by Hazen-Williams in 200 ft of 200 gal/h, 300 ft of it times 0.356 for a hundred outlets."""
+    drip = valve(1, "drip", emitters=100, emitter_gph=2.0, tubing="half_inch", line_ft=300)
+    (finding,) = findings(place(CONTROLLER, drip), ALBUQUERQUE)
+    assert "loses 5.0 psi in 300 ft" in finding.message_en
+
+
+@pytest.mark.parametrize(
     ("device", "static_psi", "expected"),
     # Common practice at the head: drip from 15 psi, rotors from 40; losses between take a fifth.
     [

@@ -4,7 +4,14 @@ from collections import Counter
 from collections.abc import Iterator
 
 from landscape_care.properties.findings.finding import WATCH, WRONG, Finding, Record, plant_of
-from landscape_care.trades.hydraulics import TUBING, WORKING_PSI, max_gpm_for_velocity
+from landscape_care.trades.hydraulics import (
+    FASTEST_FPS,
+    TUBING,
+    WORKING_PSI,
+    Tubing,
+    tapped_line_psi,
+    velocity_fps,
+)
 from landscape_care.trades.kinds import Controller, Planting, Zone
 from landscape_care.trades.planting import WATER_CLASSES
 
@@ -15,6 +22,11 @@ MOST_STATIC_PSI = 80.0
 USUAL_LOSSES = 1.25
 MOST_EMITTER_FLOWS = 2
 
+_TUBING_WORDS = {
+    "quarter_inch": ("quarter-inch", "un cuarto de pulgada"),
+    "half_inch": ("half-inch", "media pulgada"),
+    "three_quarter_inch": ("three-quarter-inch", "tres cuartos de pulgada"),
+}
 _DEEP_ROLES = ("shrub", "rose", "vine", "tree", "palm")
 _NEEDS_NO_VALVE = ("succulent",)
 
@@ -94,26 +106,50 @@ def flow(record: Record) -> Iterator[Finding]:
 
 
 def drip_tubing(record: Record) -> Iterator[Finding]:
-    """A drip zone that takes more than one half-inch line carries; the record does not say how it is fed.
+    """A drip zone that takes more than its lines of tubing carry; half-inch where the record is silent.
 
-    Common practice: 200 gal/h for half-inch tubing; at 5 ft/s it is 264.
+    Wrong over 5 ft/s, the trade's limit of speed, where the tubing is known; to be watched over the
+    length and flow of common practice, 200 ft and 200 gal/h for half-inch.
     """
-    half = TUBING["1/2"]
-    fastest_gph = 60 * max_gpm_for_velocity(half.inside_diameter_in)
     for zone in record.standing(Zone):
-        drawn_gph = zone.gallons_per_minute * 60
-        if zone.device == "drip" and drawn_gph > half.most_gph:
-            yield Finding(
-                zone.tag,
-                WATCH,
-                f"The drip takes {drawn_gph:.0f} gph; one half-inch line carries about"
-                f" {half.most_gph:.0f}, and {fastest_gph:.0f} at 5 ft/s.",
-                f"El goteo toma {drawn_gph:.0f} gph; una línea de media pulgada lleva unos"
-                f" {half.most_gph:.0f}, y {fastest_gph:.0f} a 5 pies/s.",
-                "See that several lines or a wider one feed it, or split the zone.",
-                "Vea que la alimenten varias líneas o una más ancha, o divida la zona.",
-                "drip-tubing",
-            )
+        if zone.device != "drip":
+            continue
+        size = "half_inch" if zone.tubing == "unknown" else zone.tubing
+        line_gph = zone.gallons_per_minute * 60 / zone.lines
+        if line_gph > TUBING[size].most_gph or (zone.line_ft or 0) > TUBING[size].longest_ft:
+            yield _tubing_finding(zone, size, line_gph)
+
+
+def _tubing_finding(zone: Zone, size: str, line_gph: float) -> Finding:
+    tubing, (english, spanish) = TUBING[size], _TUBING_WORDS[size]
+    speed_fps = velocity_fps(line_gph / 60, tubing.inside_diameter_in)
+    is_wrong = zone.tubing != "unknown" and speed_fps > FASTEST_FPS
+    loss_en, loss_es = _friction_in_words(zone, tubing, line_gph)
+    return Finding(
+        zone.tag,
+        WRONG if is_wrong else WATCH,
+        f"A {english} line carries {tubing.most_gph:g} gph over {tubing.longest_ft:g} ft; this one takes"
+        f" {line_gph:.0f} gph at {speed_fps:.1f} ft/s{loss_en}.",
+        f"Una línea de {spanish} lleva {tubing.most_gph:g} gph en {tubing.longest_ft:g} pies; esta toma"
+        f" {line_gph:.0f} gph a {speed_fps:.1f} pies/s{loss_es}.",
+        "See that more lines or wider ones feed it, or split the zone.",
+        "Vea que la alimenten más líneas o más anchas, o divida la zona.",
+        "drip-tubing",
+    )
+
+
+def _friction_in_words(zone: Zone, tubing: Tubing, line_gph: float) -> tuple[str, str]:
+    """What the line loses when its emitters take the water evenly along it."""
+    if zone.line_ft is None:
+        return "", ""
+    outlets = max(1, zone.emitters // zone.lines)
+    lost_psi = tapped_line_psi(
+        line_gph / 60, tubing.inside_diameter_in, length_ft=zone.line_ft, outlets=outlets
+    )
+    return (
+        f" and loses {lost_psi:.1f} psi in {zone.line_ft:g} ft",
+        f" y pierde {lost_psi:.1f} psi en {zone.line_ft:g} pies",
+    )
 
 
 def pressure(record: Record) -> Iterator[Finding]:
