@@ -40,6 +40,8 @@ FOLLOW_UP = ":follow-up"
 Span = tuple[date, date]
 _A_DAY = timedelta(days=1)
 _NOTHING: Details = {}
+# Events that the history tells; the others follow from the record and the clock.
+TOLD = (*REPORTED, "freeze")
 _SEASON_NAMES = ("winter", "spring", "summer", "autumn")
 
 
@@ -84,13 +86,15 @@ class Reported:
 class History:
     """The settled care of a property by series, and its readings by thing and quantity, oldest first.
 
-    `left_on` is the day on which settings were last left on a thing, `reports` what happened by kind.
+    `left_on` is the day on which settings were last left on a thing, `reports` what happened by kind,
+    `kept_on` the due day, by key, of open tasks that stay where they are: the later ones follow them.
     """
 
     series: Mapping[str, Past] = field(default_factory=dict)
     readings: Mapping[tuple[int, str], Sequence[Measured]] = field(default_factory=dict)
     left_on: Mapping[int, date] = field(default_factory=dict)
     reports: Mapping[str, Sequence[Reported]] = field(default_factory=dict)
+    kept_on: Mapping[str, date] = field(default_factory=dict)
 
 
 NO_HISTORY = History()
@@ -249,12 +253,13 @@ def _repeating(series: Series) -> Iterator[Wanted]:
     tolerance = timedelta(days=tolerance_for(every, series.rule.tolerance_days))
     number, before, step = past.number + 1, past.last_on, timedelta(days=every)
     seasons = _seasons(series, before) if series.rule.stays_within else None
+    kept_on = series.history.kept_on
     if (first := _brought_forward(series, before, step)) is not None:
-        yield series.wanted(str(number), first)
-        number, before = number + 1, first.due
+        yield (want := series.wanted(str(number), first))
+        number, before = number + 1, kept_on.get(want.key, first.due)
     while (window := _next_window(before, step, tolerance, seasons)) and window.due <= series.through:
-        yield series.wanted(str(number), window)
-        number, before = number + 1, window.due
+        yield (want := series.wanted(str(number), window))
+        number, before = number + 1, kept_on.get(want.key, window.due)
 
 
 def interval_days(series: Series) -> int | None:
@@ -293,7 +298,8 @@ def _next_window(
 
 def _brought_forward(series: Series, before: date, step: timedelta) -> Window | None:
     """The window that a reading over the threshold asks for, when it is due sooner than by days."""
-    taken_on = _first_over_threshold(series, before)
+    # Nothing was done yet on the day care begins, so a reading of that day counts.
+    taken_on = _first_over_threshold(series, before if series.past else before - _A_DAY)
     if taken_on is None or taken_on >= before + step:
         return None
     return Window(taken_on, taken_on, taken_on + timedelta(days=series.rule.tolerance_days))
@@ -450,7 +456,7 @@ def _after_event(series: Series) -> Iterator[Wanted]:
     event = series.rule.event
     if event is None:
         return
-    if event.on in REPORTED:
+    if event.on in TOLD:
         yield from _after_reports(series, event)
         return
     days = clock_changes(series) if event.on == "clock_change" else planting_days(series)

@@ -24,6 +24,7 @@ from landscape_care.care.catalog import (
 from landscape_care.care.cautions import Caution, cautions
 from landscape_care.care.details import Scene, hours_per_day
 from landscape_care.care.explanations import Facts, LastCare, Own, explain
+from landscape_care.care.forecasts import spell_name
 from landscape_care.care.generation import (
     FOLLOW_UP,
     NO_PAST,
@@ -46,7 +47,7 @@ from landscape_care.care.models import (
     TaskState,
 )
 from landscape_care.care.reconciliation import Changes, Stored, reconcile
-from landscape_care.care.weather_book import storm_days
+from landscape_care.care.weather_book import freeze_mornings, storm_days
 from landscape_care.people.models import User
 from landscape_care.properties.models import Agreement, Property, ThingChange
 from landscape_care.properties.queries import as_built, visible_properties
@@ -56,8 +57,8 @@ CADENCE_DAYS = {"weekly": 7, "fortnightly": 14, "monthly": 28, "seasonal": 91}
 _DONE = TaskState.DONE.value
 # What a crew sets on zones and plain timers, see `properties.actions.leave_settings`.
 _SETTINGS = ("set_minutes", "set_weekdays", "set_start", "set_on")
-# Visits that people were told about; their tasks are not touched by planning.
-_TOLD = Q(visit_task__visit__state__in=("published", "done"))
+# Visits that people were told about, and those that are over; planning moves none of their tasks.
+_TOLD, _OVER = Q(visit_task__visit__state="published"), Q(visit_task__visit__state="done")
 
 
 # --- For people ---
@@ -268,7 +269,15 @@ def idle_adjustments(user: User | AnonymousUser) -> list[tuple[RuleAdjustment, s
 
 def history(place: Property) -> History:
     """What is settled on a property by series, and its readings."""
-    return History(_past_of(place), _readings_of(place), _left_on(place), _reports_of(place))
+    return History(
+        _past_of(place), _readings_of(place), _left_on(place), _reports_of(place), _kept_days(place)
+    )
+
+
+def _kept_days(place: Property) -> dict[str, date]:
+    """The due day of every open task that planning may not move, by key."""
+    rows = CareTask.objects.filter(Q(held=True) | _TOLD | _OVER, property=place, state=TaskState.OPEN)
+    return dict(rows.values_list("key", "due_on"))
 
 
 def _past_of(place: Property) -> dict[str, Past]:
@@ -300,6 +309,8 @@ def _reports_of(place: Property) -> dict[str, list[Reported]]:
         reports[row.kind].append(Reported(row.kind, row.happened_on, _name_of(row), row.thing_id, row.note))
     for day in storm_days(place):
         reports["storm"].append(Reported("storm", day, day.isoformat()))
+    for morning in freeze_mornings(place):
+        reports["freeze"].append(Reported("freeze", morning - timedelta(1), spell_name(morning)))
     return reports
 
 
@@ -312,13 +323,15 @@ def _name_of(report: Report) -> str:
 def stored_tasks(place: Property) -> list[Stored]:
     """The stored tasks of a property, ready to be compared."""
     rows = CareTask.objects.filter(property=place)
-    told = set(rows.filter(_TOLD).values_list("pk", flat=True))
+    told, over = (set(rows.filter(which).values_list("pk", flat=True)) for which in (_TOLD, _OVER))
     settled = rows.filter(state__in=SETTLED).values_list("key", "series")
     fixed = [Stored(None, key, series, (), fixed=True, withdrawn=False) for key, series in settled]
-    return fixed + [_stored(row, row.pk in told) for row in rows.exclude(state__in=SETTLED)]
+    return fixed + [
+        _stored(row, told=row.pk in told, over=row.pk in over) for row in rows.exclude(state__in=SETTLED)
+    ]
 
 
-def _stored(row: CareTask, told: bool) -> Stored:
+def _stored(row: CareTask, *, told: bool, over: bool) -> Stored:
     shown = (
         row.opens_on,
         row.due_on,
@@ -333,8 +346,10 @@ def _stored(row: CareTask, told: bool) -> Stored:
         row.details,
     )
     withdrawn = row.state == TaskState.WITHDRAWN
-    fixed = (row.held or told) and not withdrawn
-    return Stored(row, row.key, row.series, shown, fixed=fixed, withdrawn=withdrawn)
+    fixed = (row.held or told or over) and not withdrawn
+    return Stored(
+        row, row.key, row.series, shown, fixed=fixed, withdrawn=withdrawn, told=told and not row.held
+    )
 
 
 def _last_care(task: CareTask) -> LastCare | None:

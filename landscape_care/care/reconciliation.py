@@ -11,7 +11,8 @@ from landscape_care.care.generation import FOLLOW_UP, Wanted
 class Stored:
     """A stored care task: its key, what people see of it, and whether planning may touch it.
 
-    A `fixed` task is settled, held by the office, or in a visit that people were told about.
+    A `fixed` task is settled, held by the office, or in a visit that people were told about. One that
+    is fixed only because people were told goes when nothing asks for it any more.
     """
 
     row: Any
@@ -20,6 +21,7 @@ class Stored:
     shown: tuple[object, ...]
     fixed: bool
     withdrawn: bool
+    told: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +39,7 @@ class Changes:
 def reconcile(wanted: Iterable[Wanted], stored: Iterable[Stored]) -> Changes:
     """The least that makes the stored tasks say what is wanted.
 
-    Fixed tasks stay as they are. A withdrawn task that is wanted again is taken up under its old
+    Fixed tasks are not moved. A withdrawn task that is wanted again is taken up under its old
     key. Follow-ups that a crew asked for are wanted by nobody else and stay.
     """
     by_key = {task.key: task for task in stored}
@@ -55,4 +57,5 @@ def reconcile(wanted: Iterable[Wanted], stored: Iterable[Stored]) -> Changes:
 
 
 def _may_go(task: Stored) -> bool:
-    return not (task.fixed or task.withdrawn or task.series.endswith(FOLLOW_UP))
+    stays = task.fixed and not task.told
+    return not (stays or task.withdrawn or task.series.endswith(FOLLOW_UP))

@@ -114,7 +114,20 @@ def test_a_removed_thing_withdraws_its_tasks_and_a_change_of_mind_takes_them_up_
     assert set(taken_up.values_list("state", "revision")) == {(TaskState.OPEN, 2)}
 
 
-def test_a_task_people_were_told_about_is_left_alone() -> None:
+def test_a_task_people_were_told_about_keeps_its_window_and_later_ones_follow_it() -> None:
+    place = garden()
+    turf(place)
+    plan(place)
+    told = series(place, "turf-brushing")[0]
+    in_published_visit(told)
+    actions.adjust_rule("turf-brushing", by=None, reason="dogs", every_days=7)
+    plan(place, START + timedelta(1))
+    told.refresh_from_db()
+    assert (told.state, told.revision) == (TaskState.OPEN, 0)
+    assert series(place, "turf-brushing")[1].due_on == told.due_on + timedelta(7)
+
+
+def test_a_told_task_of_a_thing_that_is_gone_is_withdrawn() -> None:
     place = garden()
     patch = turf(place)
     plan(place)
@@ -123,7 +136,7 @@ def test_a_task_people_were_told_about_is_left_alone() -> None:
     properties_actions.remove(patch, START + timedelta(10), reason="sold", by=None)
     plan(place, START + timedelta(10))
     told.refresh_from_db()
-    assert (told.state, told.revision) == (TaskState.OPEN, 0)
+    assert (told.state, told.revision) == (TaskState.WITHDRAWN, 1)
 
 
 def test_a_held_task_keeps_its_window_until_it_is_released() -> None:

@@ -71,6 +71,19 @@ def test_a_pressure_read_on_the_day_of_the_backwash_belongs_to_the_time_before()
     assert dues(found)[0] == date(2026, 12, 20)
 
 
+def test_a_pressure_read_on_the_first_day_of_care_counts() -> None:
+    history = History(readings={(SAND_FILTER, "filter_pressure_psi"): (Measured(START, 30.0),)})
+    found = of_rule(tasks(courtyard(), history=history), "sand-filter-backwash")
+    assert dues(found)[:2] == [START, START + timedelta(30)]
+
+
+def test_later_care_follows_a_task_that_stays_where_people_were_told_it_is() -> None:
+    told_on = START + timedelta(40)
+    history = History(kept_on={"22:sand-filter-backwash:1": told_on})
+    found = of_rule(tasks(courtyard(), history=history), "sand-filter-backwash")
+    assert dues(found)[1] == told_on + timedelta(30)
+
+
 def test_a_filter_without_a_clean_pressure_keeps_to_its_interval() -> None:
     garden = courtyard(things=without(SAND_FILTER, clean_psi=None))
     history = History(readings={(SAND_FILTER, "filter_pressure_psi"): (Measured(date(2026, 11, 15), 40.0),)})

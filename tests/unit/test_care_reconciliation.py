@@ -39,6 +39,13 @@ def test_a_fixed_task_is_left_alone_whether_wanted_elsewhere_or_not_at_all() -> 
     assert not reconcile([], [stored(later, fixed=True)])
 
 
+def test_a_task_people_were_told_about_is_not_moved_and_goes_when_nothing_asks_for_it() -> None:
+    later = replace(some()[0], window=some()[0].window.shifted(2))
+    told = replace(stored(later, fixed=True), told=True)
+    assert not reconcile([some()[0]], [told])
+    assert reconcile([], [told]).withdraw == (told,)
+
+
 def test_what_nobody_wants_is_withdrawn_once() -> None:
     changes = reconcile([], [stored(some()[0])])
     assert [have.key for have in changes.withdraw] == [some()[0].key]
