@@ -27,12 +27,15 @@ from datetime import time as clock
 from pathlib import Path
 from typing import Any
 
+import psutil
+
 from tests.benchmarks.company import begin, say
 
 TODAY = datetime.now(UTC).date()
 EVENTS = 500
 BARE = "/bare"
 SHARE_CHANGED = 0.03
+TURNS = 5
 
 
 def main(argv: list[str] | None = None) -> None:
@@ -311,7 +314,7 @@ async def fetch(port: int, path: str, headers: str = "") -> bytes:
     return answer
 
 
-async def per_second(port: int, path: str, headers: str, seconds: float) -> float:
+async def answers_in(port: int, path: str, headers: str, seconds: float) -> float:
     """Answers a second to eight readers at once."""
     ends, count = time.perf_counter() + seconds, 0
 
@@ -322,7 +325,29 @@ async def per_second(port: int, path: str, headers: str, seconds: float) -> floa
             count += 1
 
     await asyncio.gather(*(reader() for _ in range(8)))
-    return round(count / seconds, 1)
+    return count / seconds
+
+
+def worker_seconds() -> float:
+    """Processor time of the server's processes so far."""
+    return sum(sum(each.cpu_times()[:2]) for each in psutil.Process().children(recursive=True))
+
+
+def load(port: int, asked: dict[str, tuple[str, str]], seconds: float) -> dict[str, dict[str, float]]:
+    """Answers a second and processor time of each kind, taken in turns; the median turn counts."""
+    turns: dict[str, list[tuple[float, float]]] = {name: [] for name in asked}
+    for _ in range(TURNS):
+        for name, (path, headers) in asked.items():
+            before = worker_seconds()
+            rate = asyncio.run(answers_in(port, path, headers, seconds / TURNS))
+            turns[name].append((rate, (worker_seconds() - before) / (rate * seconds / TURNS) * 1e6))
+    return {
+        name: {
+            "per_second": round(statistics.median(rate for rate, _ in found), 1),
+            "cpu_us": round(statistics.median(spent for _, spent in found)),
+        }
+        for name, found in turns.items()
+    }
 
 
 def tag_of(answer: bytes) -> str:
@@ -338,13 +363,13 @@ def behind_a_server(token: str, seconds: float) -> None:
         full = asyncio.run(fetch(port, path, zipped))
         held = f"{zipped}If-None-Match: {tag_of(full)}\r\n"
         assert b" 304 " in asyncio.run(fetch(port, path, held))[:20]
-        bare = asyncio.run(per_second(port, BARE, "", seconds))
-        unchanged = asyncio.run(per_second(port, path, held, seconds))
-        gzipped = asyncio.run(per_second(port, path, zipped, seconds))
-    say("served, bare view", per_second=bare)
-    say("served, 304", per_second=unchanged, to_bare=round(unchanged / bare, 2))
-    say("served, gzip", per_second=gzipped, to_bare=round(gzipped / bare, 2))
-    static_by_nginx(full.partition(b"\r\n\r\n")[2], seconds, unchanged)
+        asked = {"bare view": (BARE, ""), "304": (path, held), "gzip": (path, zipped)}
+        found = load(port, asked, seconds)
+    bare = found["bare view"]
+    for name, figures in found.items():
+        ratios = {f"{what}_to_bare": round(figures[what] / bare[what], 2) for what in figures}
+        say(f"served, {name}", **figures, **ratios)
+    static_by_nginx(full.partition(b"\r\n\r\n")[2], seconds, found["304"]["per_second"])
 
 
 def static_by_nginx(zipped: bytes, seconds: float, unchanged: float) -> None:
@@ -366,7 +391,7 @@ def static_by_nginx(zipped: bytes, seconds: float, unchanged: float) -> None:
         try:
             wait_for(port)
             held = f"If-None-Match: {tag_of(asyncio.run(fetch(port, '/feed.ics')))}\r\n"
-            found = asyncio.run(per_second(port, "/feed.ics", held, seconds))
+            found = asyncio.run(answers_in(port, "/feed.ics", held, seconds))
         finally:
             process.terminate()
             process.wait()
