@@ -231,6 +231,7 @@ SPECTACULAR_SETTINGS: dict[str, Any] = {
         "VisitStateEnum": "landscape_care.visits.models.VisitState",
         "MonthStateEnum": "landscape_care.dispatch.models.PlanState",
         "OutcomeEnum": "landscape_care.visits.models.Outcome",
+        "ReportKindEnum": "landscape_care.care.models.ReportKind",
     },
 }
 

@@ -322,6 +322,13 @@ def test_a_file_that_is_no_spreadsheet_is_named_and_nothing_breaks(what: str) ->
     assert found.problems[0].wanted
 
 
+@pytest.mark.parametrize("name", ["gardens.xlsx", "Gardens.XLSX", "gardens.zip"])
+def test_a_page_saved_under_the_name_of_a_workbook_is_no_workbook(name: str) -> None:
+    (problem,) = intake.check([Source(name, b"<html>Please sign in</html>")], today=TODAY).problems
+    assert (problem.file, problem.value) == (name, "no workbook and no archive")
+    assert ".xlsx workbook" in problem.wanted
+
+
 def test_the_other_files_are_still_looked_at() -> None:
     sheets = small_garden()
     sheets["beds"][1][2] = -1
@@ -337,10 +344,10 @@ def test_an_archive_that_unpacks_to_far_too_much_is_refused_unread() -> None:
     ):
         for _ in range(201):
             member.write(b"," * 1024 * 1024)
-    began = time.monotonic()
+    began = time.process_time()
     found = intake.check([Source("b.zip", written.getvalue())], today=TODAY)
     assert "unpacks to too much" in str(found.problems[0].value)
-    assert time.monotonic() - began < 2
+    assert time.process_time() - began < 2
 
 
 def test_an_empty_workbook_is_a_problem() -> None:

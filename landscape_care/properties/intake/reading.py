@@ -17,6 +17,7 @@ MOST_ROWS = 200_000
 MOST_COLUMNS = 200
 REMARK = "#"
 
+_PACKED = (".xlsx", ".xlsm", ".zip")
 _OLD_OFFICE = b"\xd0\xcf\x11\xe0"
 _DELIMITERS = ",;\t|"
 
@@ -103,6 +104,8 @@ def _sheets(source: Source) -> list[Sheet]:
         raise _Refusal("an old or protected workbook", "an .xlsx workbook without a password, or CSV files")
     if source.content.startswith(b"PK"):
         return _packed_sheets(source)
+    if PurePosixPath(source.name).suffix.casefold() in _PACKED:
+        raise _Refusal("no workbook and no archive", "an .xlsx workbook or a zip file that opens, or CSV files")
     return [_csv_sheet(source.name, source)]
 
 
