@@ -7,6 +7,7 @@ from django.http import HttpRequest
 
 from landscape_care.care.models import (
     CareTask,
+    Forecast,
     Observation,
     OwnRule,
     Reading,
@@ -106,3 +107,10 @@ class ObservationAdmin(LookOnly):
 
     list_display = ("station", "day", "tmax_f", "tmin_f", "rain_in", "eto_in", "gust_mph")
     list_filter = ("station",)
+
+
+@admin.register(Forecast)
+class ForecastAdmin(LookOnly):
+    """Days ahead."""
+
+    list_display = ("station", "day", "tmax_f", "tmin_f", "gust_mph")

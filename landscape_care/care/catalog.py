@@ -39,7 +39,7 @@ SKILLS = (
 )
 # What somebody reports, and what is known without a report.
 REPORTED = ("storm", "owner_request", "failed_plants", "failed_lamps", "large_refill")
-EVENTS = ("clock_change", "planting_installed", *REPORTED)
+EVENTS = ("clock_change", "planting_installed", "freeze", *REPORTED)
 COMMON_PRACTICE = "common practice"
 OWN_PREFIX = "own-"
 _ANY_YEAR = 2027

@@ -228,6 +228,12 @@ _HAPPENED: Mapping[str, Pair] = {
 
 
 def _after(rule: Rule, facts: Facts) -> Pair:
+    if rule.event is not None and rule.event.on == "freeze":
+        night = say_day(facts.window.due + timedelta(1))
+        return (
+            f"A freeze is forecast for the morning of {night[0]}; cover and drain the day before.",
+            f"Se espera helada la mañana del {night[1]}; cubra y drene el día anterior.",
+        )
     day = say_day(date.fromisoformat(facts.occurrence[:10]))
     if rule.event is not None:
         en, es = _HAPPENED[rule.event.on]

@@ -188,6 +188,7 @@ class WeatherStation(models.Model):
     latitude_deg = models.FloatField()
     longitude_deg = models.FloatField()
     climate = models.CharField(max_length=40, help_text="Key of the climate to check rows against")
+    forecast_url = models.URLField(blank=True, help_text="Empty: no forecast is asked for")
 
     class Meta:
         ordering: ClassVar = ["code"]
@@ -215,6 +216,25 @@ class Observation(models.Model):
                 condition=models.Q(rain_in__gte=0, tmax_f__gte=models.F("tmin_f")),
                 name="observation_can_be",
             ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.station_id} {self.day}"
+
+
+class Forecast(models.Model):
+    """What is forecast at a station for a day; the next answer takes its place."""
+
+    station = models.ForeignKey(WeatherStation, on_delete=models.PROTECT, related_name="forecasts")
+    day = models.DateField()
+    tmax_f = models.FloatField(null=True)
+    tmin_f = models.FloatField(null=True)
+    gust_mph = models.FloatField(null=True)
+
+    class Meta:
+        ordering: ClassVar = ["station_id", "day"]
+        constraints: ClassVar = [
+            models.UniqueConstraint(fields=["station", "day"], name="forecast_one_a_day"),
         ]
 
     def __str__(self) -> str:

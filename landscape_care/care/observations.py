@@ -103,16 +103,6 @@ def storms(days: Sequence[DayObserved]) -> list[date]:
     return [each.day for each in days if (each.gust_mph or 0.0) >= STORM_GUST_MPH]
 
 
-def freezes(days: Sequence[DayObserved]) -> list[date]:
-    """The first night of each spell of nights at 34 °F and less; a spell ends with two warmer nights."""
-    cold = [each.day for each in days if each.tmin_f <= FREEZE_F]
-    return [
-        day
-        for before, day in zip([None, *cold], cold, strict=False)
-        if before is None or (day - before).days > 2
-    ]
-
-
 def _day(row: Mapping[str, str | None], climate: Climate, today: date) -> DayObserved:
     day = _date(row.get("day"))
     values = {name: _number(name, row.get(name)) for name in (*NEEDED[1:], *MORE)}

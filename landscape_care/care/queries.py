@@ -1,7 +1,7 @@
 """Reads of the care room."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import date, timedelta
 
 from django.contrib.auth.models import AnonymousUser
@@ -47,7 +47,7 @@ from landscape_care.care.models import (
     TaskState,
 )
 from landscape_care.care.reconciliation import Changes, Stored, reconcile
-from landscape_care.care.weather_book import freeze_mornings, storm_days
+from landscape_care.care.weather_book import freeze_mornings, station_of, storm_days
 from landscape_care.people.models import User
 from landscape_care.properties.models import Agreement, Property, ThingChange
 from landscape_care.properties.queries import as_built, visible_properties
@@ -307,11 +307,20 @@ def _reports_of(place: Property) -> dict[str, list[Reported]]:
     reports: dict[str, list[Reported]] = defaultdict(list)
     for row in Report.objects.filter(property=place, withdrawn_at=None).order_by("happened_on", "id"):
         reports[row.kind].append(Reported(row.kind, row.happened_on, _name_of(row), row.thing_id, row.note))
-    for day in storm_days(place):
-        reports["storm"].append(Reported("storm", day, day.isoformat()))
-    for morning in freeze_mornings(place):
-        reports["freeze"].append(Reported("freeze", morning - timedelta(1), spell_name(morning)))
+    for told in _weather_of(place):
+        reports[told.kind].append(told)
     return reports
+
+
+def _weather_of(place: Property) -> Iterator[Reported]:
+    """What the station of a property measured and forecasts that asks for care."""
+    station = station_of(place)
+    if station is None:
+        return
+    for day in storm_days(station, place.care_starts_on):
+        yield Reported("storm", day, day.isoformat())
+    for morning in freeze_mornings(station):
+        yield Reported("freeze", morning - timedelta(1), spell_name(morning))
 
 
 def _name_of(report: Report) -> str:

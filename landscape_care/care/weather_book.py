@@ -1,13 +1,13 @@
 """Reads of the weather: the station of a property, its days, and what they ask of the controller."""
 
-from collections.abc import Iterable
 from datetime import date, timedelta
 
 from django.contrib.auth.models import AnonymousUser
 from django.db.models import Max, QuerySet
 
 from landscape_care.almanac.climate import climate, distance_km
-from landscape_care.care.models import Observation, WeatherStation
+from landscape_care.care.forecasts import freezing_nights
+from landscape_care.care.models import Forecast, Observation, WeatherStation
 from landscape_care.care.observations import DayObserved, storms
 from landscape_care.care.soil_water import LOOK_BACK_DAYS, Adjust, adjust, days_of_water, usual_eto_in
 from landscape_care.care.zone_needs import zone_need
@@ -56,13 +56,17 @@ def as_observed(row: Observation) -> DayObserved:
     return DayObserved(row.day, row.tmax_f, row.tmin_f, row.rain_in, row.eto_in, row.gust_mph)
 
 
-def storm_days(place: Property) -> Iterable[date]:
-    """Days since care began on which the station of a property measured the gusts of a storm."""
-    station = station_of(place)
-    if station is None:
-        return []
-    rows = Observation.objects.filter(station=station, day__gte=place.care_starts_on, gust_mph__gt=0)
+def storm_days(station: WeatherStation, first: date) -> list[date]:
+    """Days from the first on with the gusts of a storm at a station."""
+    rows = Observation.objects.filter(station=station, day__gte=first, gust_mph__gt=0)
     return storms([as_observed(row) for row in rows.order_by("day")])
+
+
+def freeze_mornings(station: WeatherStation) -> list[date]:
+    """The first morning of each freeze that was forecast at a station."""
+    rows = Forecast.objects.filter(station=station, tmin_f__isnull=False)
+    lows_f = {day: low_f for day, low_f in rows.values_list("day", "tmin_f") if low_f is not None}
+    return freezing_nights(lows_f)
 
 
 def adjusts(place: Property, today: date) -> list[Adjust]:

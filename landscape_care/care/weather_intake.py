@@ -7,11 +7,14 @@ from typing import Any
 
 from django.core.exceptions import PermissionDenied
 from django.db import transaction
+from django.db.models import QuerySet
 from django.utils import timezone
 
 from landscape_care.almanac.bounds import check
 from landscape_care.almanac.climate import climate, climates
-from landscape_care.care.models import Observation, WeatherStation
+from landscape_care.care.forecasts import check_address
+from landscape_care.care.forecasts import read as read_forecast
+from landscape_care.care.models import Forecast, Observation, WeatherStation
 from landscape_care.care.observations import Observed, read, storms
 from landscape_care.care.weather_book import as_observed, near_station
 from landscape_care.people.actions import record
@@ -38,6 +41,8 @@ def add_station(values: Mapping[str, Any], *, by: User | None) -> WeatherStation
     check("longitude_deg", values["longitude_deg"], -180, 180)
     if values["climate"] not in climates():
         raise ValueError(f"climate is {values['climate']!r}: wanted one of {', '.join(sorted(climates()))}")
+    if values.get("forecast_url"):
+        check_address(values["forecast_url"])
     if WeatherStation.objects.filter(code=values["code"]).exists():
         raise ValueError(f"code is {values['code']!r}: another station has it")
     station = WeatherStation.objects.create(**values)
@@ -64,6 +69,24 @@ def take_observations(station: WeatherStation, text: str, *, today: date, by: Us
     if new or other:
         record("take observations", station.code, by=by, added=len(new), changed=len(other))
     return Taken(len(new), len(other), told)
+
+
+@transaction.atomic
+def take_forecast(station: WeatherStation, answer: Any, *, today: date, by: User | None) -> int:
+    """Keep the days of a forecast from today on in place of the last; days that passed stay."""
+    _allow_office(by)
+    ahead = [each for each in read_forecast(answer) if each.day >= today]
+    now = {(row.day, row.tmax_f, row.tmin_f, row.gust_mph) for row in _coming(station, today)}
+    if now == {(each.day, each.tmax_f, each.tmin_f, each.gust_mph) for each in ahead}:
+        return 0
+    _coming(station, today).delete()
+    Forecast.objects.bulk_create([Forecast(station=station, **asdict(each)) for each in ahead])
+    Property.objects.filter(pk__in=near_station(station)).update(plan_wanted_at=timezone.now())
+    return len(ahead)
+
+
+def _coming(station: WeatherStation, today: date) -> QuerySet[Forecast]:
+    return Forecast.objects.filter(station=station, day__gte=today)
 
 
 def _allow_office(by: User | None) -> None:

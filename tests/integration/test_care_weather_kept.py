@@ -42,8 +42,8 @@ def watered() -> Property:
     )  # fmt: skip
     box = put(place, "controller", "C1", stations=4)
     zone = put(
-        place, "zone", "Z1", controller_id=box.pk, station=1, device="micro_spray", area_ft2=40.0, flow_gpm=0.9,
-        planting_ids=(pocket.pk,),
+        place, "zone", "Z1", controller_id=box.pk, station=1, device="micro_spray", area_ft2=40.0,
+        flow_gpm=0.9, planting_ids=(pocket.pk,),
     )  # fmt: skip
     leave_settings(zone, {"set_minutes": 7, "set_weekdays": "1234567"}, by=None)
     return place
@@ -105,3 +105,61 @@ def test_stations_that_make_no_sense_and_people_who_may_not_are_refused() -> Non
         weather_intake.add_station({**values, "latitude_deg": 1.0, "climate": "moon"}, by=None)
     with pytest.raises(PermissionDenied):
         weather_intake.add_station(values, by=crew())
+
+
+# --- Forecasts ---
+
+
+def freeze(day: date, low_f: float) -> dict[str, object]:
+    night = {
+        "startTime": f"{day - timedelta(1)}T18:00:00-07:00",
+        "isDaytime": False,
+        "temperature": low_f,
+        "temperatureUnit": "F",
+        "windSpeed": "5 mph",
+    }
+    return {"properties": {"periods": [night]}}
+
+
+def test_a_forecast_freeze_makes_care_once_and_goes_with_the_next_forecast() -> None:
+    place, here = garden(), station()
+    put(place, "backflow", "BF1")
+    morning = START + timedelta(3)
+    assert weather_intake.take_forecast(here, freeze(morning, 29), today=START, by=None) > 0
+    assert weather_intake.take_forecast(here, freeze(morning, 29), today=START, by=None) == 0
+    actions.plan_care(place.pk, today=START)
+    [task] = CareTask.objects.filter(rule="backflow-freeze-drain")
+    assert (task.due_on, task.state) == (morning - timedelta(1), "open")
+    assert not actions.plan_care(place.pk, today=START)
+    weather_intake.take_forecast(here, freeze(morning, 45), today=START, by=None)
+    assert actions.plan_care(place.pk, today=START).withdrawn == 1
+
+
+def test_a_freeze_that_has_passed_stays_when_the_next_forecast_comes() -> None:
+    place, here = garden(), station()
+    put(place, "backflow", "BF1")
+    morning = START + timedelta(3)
+    weather_intake.take_forecast(here, freeze(morning, 29), today=START, by=None)
+    actions.plan_care(place.pk, today=START)
+    later = morning + timedelta(1)
+    weather_intake.take_forecast(here, freeze(later + timedelta(5), 45), today=later, by=None)
+    assert not actions.plan_care(place.pk, today=START)
+
+
+def test_a_forecast_that_cannot_be_read_leaves_the_last_one() -> None:
+    here = station()
+    weather_intake.take_forecast(here, freeze(START, 29), today=START, by=None)
+    with pytest.raises(ValueError, match="periods"):
+        weather_intake.take_forecast(here, {"error": "busy"}, today=START, by=None)
+    assert here.forecasts.count() == 1
+
+
+def test_without_an_address_no_forecast_is_asked_for() -> None:
+    from io import StringIO
+
+    from django.core.management import call_command
+
+    station()
+    said = StringIO()
+    call_command("forecast", stdout=said, stderr=said)
+    assert said.getvalue() == ""

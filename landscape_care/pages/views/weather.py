@@ -27,6 +27,12 @@ class StationForm(forms.Form):
     name = forms.CharField(label=_("Name"), max_length=120)
     latitude_deg = forms.FloatField(label=_("Latitude"), min_value=-90, max_value=90)
     longitude_deg = forms.FloatField(label=_("Longitude"), min_value=-180, max_value=180)
+    forecast_url = forms.URLField(
+        label=_("Address of the forecast"),
+        required=False,
+        assume_scheme="https",
+        help_text=_("Of the U.S. National Weather Service; empty asks for none"),
+    )
     climate = forms.ChoiceField(
         label=_("Climate"), choices=lambda: [(key, place.name) for key, place in climates().items()]
     )
