@@ -39,6 +39,7 @@ from landscape_care.properties.findings import WATCH, WRONG, findings
 from landscape_care.properties.models import Agreement, Cadence, Client, Depot, Photo, Property, ThingChange
 from landscape_care.properties.records import KNOWN_STEMS, ClientRecord, DepotRecord, PropertyRecord
 from landscape_care.trades.kinds import KINDS, Thing
+from landscape_care.visits.queries import visible_photos
 
 # --- Clients and depots -----------------------------------------------------------------------
 
@@ -412,7 +413,7 @@ class PropertyPhotos(Door):
     @told(paged(PhotoRow), asked=PageQuery)
     def get(self, request: Request, code: str) -> Response:
         """List the pictures, the newest first."""
-        rows = queries.visible_photos(person(request)).filter(property=property_coded(request, code))
+        rows = visible_photos(person(request)).filter(property=property_coded(request, code))
         return page_of(rows, plain_query(request), PhotoRow)
 
     @told(PhotoRow, takes=PhotoBody, status=201)
@@ -436,6 +437,6 @@ class PhotoPicture(Door):
     @told(bytes, media="image/jpeg")
     def get(self, request: Request, number: int) -> Response:
         """Fetch a picture."""
-        photo = one(queries.visible_photos(person(request)), pk=number)
+        photo = one(visible_photos(person(request)), pk=number)
         with photo.picture.open("rb") as file:
             return Attachment(file.read(), media_type="image/jpeg", name=f"photo-{photo.pk}.jpg")

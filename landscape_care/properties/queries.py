@@ -11,7 +11,7 @@ from django.contrib.auth.models import AnonymousUser
 from django.db.models import Q, QuerySet
 
 from landscape_care.people.models import Role, User
-from landscape_care.properties.models import TABLES, Client, Depot, InstalledThing, Photo, Property, Zone
+from landscape_care.properties.models import TABLES, Client, Depot, InstalledThing, Property, Zone
 from landscape_care.trades.kinds import KINDS, AsBuilt, Thing
 from landscape_care.trades.limits import limits_of
 from landscape_care.trades.planting import plants
@@ -51,12 +51,6 @@ def visible_clients(user: User | AnonymousUser) -> QuerySet[Client]:
 def visible_depots(user: User | AnonymousUser) -> QuerySet[Depot]:
     """The depots somebody may see."""
     rows = Depot.objects.all()
-    return rows if sees_all(user) else rows.none()
-
-
-def visible_photos(user: User | AnonymousUser) -> QuerySet[Photo]:
-    """The pictures somebody may see."""
-    rows = Photo.objects.select_related("property", "thing")
     return rows if sees_all(user) else rows.none()
 
 

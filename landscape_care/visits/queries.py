@@ -9,7 +9,8 @@ from django.db.models import Exists, F, OuterRef, Prefetch, Q, QuerySet
 from landscape_care.almanac.dates import zone
 from landscape_care.care.models import CareTask, TaskState
 from landscape_care.people.models import Role, User
-from landscape_care.properties.models import Property
+from landscape_care.people.queries import is_office
+from landscape_care.properties.models import Photo, Property
 from landscape_care.visits.bundling import Existing, OpenTask, Terms
 from landscape_care.visits.models import Completion, DayRequest, Visit, VisitState, VisitTask
 
@@ -37,6 +38,16 @@ def visible_completions(user: User | AnonymousUser) -> QuerySet[Completion]:
     """The completions somebody may see: those of the visits they may see."""
     rows = Completion.objects.select_related("visit", "task", "by").prefetch_related("photos")
     return rows.filter(visit__in=visible_visits(user))
+
+
+def visible_photos(user: User | AnonymousUser) -> QuerySet[Photo]:
+    """The pictures somebody may see: all for the office; for a crew its own, and those of its gardens."""
+    rows = Photo.objects.select_related("property", "thing")
+    if is_office(user):
+        return rows
+    if not isinstance(user, User) or user.role != Role.CREW:
+        return rows.none()
+    return rows.filter(Q(property__in=visible_visits(user).order_by().values("property")) | Q(by=user))
 
 
 def with_tasks(path: str = "visit_tasks") -> "Prefetch[str]":

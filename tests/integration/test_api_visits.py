@@ -5,6 +5,7 @@ from typing import Any
 from uuid import uuid4
 
 import pytest
+from django.contrib.auth.models import AnonymousUser
 
 from landscape_care.care.models import CareTask, Reading, TaskState
 from landscape_care.dispatch.models import Stop
@@ -13,6 +14,7 @@ from landscape_care.people.models import AuditEntry, Role
 from landscape_care.properties.models import Property, Zone
 from landscape_care.visits import actions as visits
 from landscape_care.visits.models import Completion
+from landscape_care.visits.queries import visible_photos
 from tests.integration.api_company import PASSWORD, Company, add_company, add_crew, add_task, send, today
 
 pytestmark = pytest.mark.django_db
@@ -46,6 +48,14 @@ def test_a_crew_sees_its_own_visits_and_nobody_elses(company: Company) -> None:
     assert send("other_crew", "GET", f"stops/{company.stop.pk}/").status_code == 404
     assert send("other_crew", "GET", "crews/north/").status_code == 404
     assert send("other_crew", "GET", f"completions/{company.completion.pk}/").status_code == 404
+
+
+def test_a_crew_sees_the_pictures_of_its_gardens_and_its_own_alone(company: Company) -> None:
+    address = f"photos/{company.photo.pk}/picture/"
+    assert send("office", "GET", address).status_code == 200
+    assert send("crew", "GET", address).status_code == 200
+    assert send("other_crew", "GET", address).status_code == 404
+    assert not visible_photos(AnonymousUser()).exists()
 
 
 def test_the_gate_code_is_shown_on_the_day_and_who_asked_is_noted(company: Company) -> None:

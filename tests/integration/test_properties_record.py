@@ -213,7 +213,6 @@ def test_owners_and_strangers_see_no_property_and_change_nothing(place: Property
         assert not queries.visible_properties(stranger).exists()
         assert not queries.visible_things(stranger).exists()
         assert not queries.visible_depots(stranger).exists()
-        assert not queries.visible_photos(stranger).exists()
         assert not queries.visible_clients(stranger).exists()
     attempts: list[Any] = [
         lambda: actions.add_client(CLIENT | {"code": "x"}, by=owner),

@@ -9,12 +9,13 @@ from django.views.decorators.http import require_POST
 from landscape_care.pages.doors import SignedInRequest, office_only, signed_in
 from landscape_care.properties import actions, queries
 from landscape_care.trades.limits import Refused
+from landscape_care.visits.queries import visible_photos
 
 
 @signed_in
 def photo(request: SignedInRequest, number: int) -> HttpResponse:
     """Send one picture."""
-    kept = get_object_or_404(queries.visible_photos(request.user), pk=number)
+    kept = get_object_or_404(visible_photos(request.user), pk=number)
     answer = FileResponse(kept.picture.open("rb"), content_type="image/jpeg")
     answer.headers["Cache-Control"] = "private, max-age=3600"
     return answer  # type: ignore[return-value]
