@@ -3,9 +3,11 @@
 import re
 from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
 
 import pytest
 import time_machine
+from django.core.management import call_command
 from django.test import Client as Browser
 
 from landscape_care.calendars import actions, filing, queries
@@ -321,3 +323,31 @@ def test_wishes_and_addresses_are_for_the_office(company: Company, client: Brows
     wish = ask_another_day(visit, "", today=TODAY)
     assert client.get("/addresses/").status_code == 403
     assert client.post(f"/day-requests/{wish.pk}/settle/").status_code == 403
+
+
+def test_every_address_has_a_file_of_its_own_when_calendars_are_written_out(
+    company: Company, tmp_path: Path
+) -> None:
+    add_visit(company.property, date(2026, 11, 3), add_task(company.property))
+    _, token = issued(company)
+    issued(company, shows="windows")
+    other, _ = issued(company, past_days=3)
+    call_command("calendars", "--out", str(tmp_path))
+    names = {"property-casa-14-en", "property-casa-14-en-windows", f"property-casa-14-en-{other.hint}"}
+    assert {file.stem for file in tmp_path.iterdir()} == names
+    served = Browser().get(f"/calendars/{token}.ics").content
+    assert (tmp_path / "property-casa-14-en.ics").read_bytes() == served
+
+
+@pytest.mark.parametrize("shows", ["all", "windows"])
+@pytest.mark.parametrize("audience", ["property", "client"])
+def test_no_choice_lets_an_owner_read_what_is_not_theirs(company: Company, audience: str, shows: str) -> None:
+    thing = {"skip_reason": "CANARY-SKIPPED", "state": "skipped", "settled_on": date(2026, 10, 19)}
+    task = add_task(company.property, 1)
+    add_visit(company.property, date(2026, 11, 3), task)
+    add_task(company.property, 2, due_on=date(2026, 10, 19), **thing)
+    add_visit(company.property, date(2026, 10, 25), state="withdrawn", withdrawn_reason="CANARY-WITHDRAWN")
+    add_visit(company.other, date(2026, 11, 4), add_task(company.other, 3))
+    text = file_of(issued(company, audience, shows=shows)[0])
+    assert "Backwash" in text
+    assert [secret for secret in SECRETS if secret in text] == []

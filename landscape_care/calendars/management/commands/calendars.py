@@ -15,7 +15,7 @@ from django.utils import timezone
 from landscape_care.calendars import actions, queries
 from landscape_care.calendars.checking import Fault, check
 from landscape_care.calendars.filing import current_file
-from landscape_care.calendars.models import Address, Audience
+from landscape_care.calendars.models import Address, Audience, Shows
 from landscape_care.people.models import Language
 
 PATIENCE_SECONDS = 20
@@ -60,7 +60,10 @@ class Command(BaseCommand):
     def _write(self, folder: Path) -> None:
         folder.mkdir(parents=True, exist_ok=True)
         now = timezone.now()
-        files = {_file_name(address): address for address in queries.live_addresses()}
+        files: dict[str, Address] = {}
+        for address in queries.live_addresses():
+            name = _file_name(address)
+            files[f"{name}-{address.hint}.ics" if f"{name}.ics" in files else f"{name}.ics"] = address
         for name, address in sorted(files.items()):
             (folder / name).write_bytes(current_file(address, now))
         self.stdout.write(f"{len(files)} calendars written to {folder}")
@@ -80,8 +83,8 @@ class Command(BaseCommand):
 
 
 def _file_name(address: Address) -> str:
-    parts = (address.audience, queries.target_code(address), address.language)
-    return "-".join(filter(None, parts)) + ".ics"
+    shows = "" if address.shows == Shows.ALL else address.shows
+    return "-".join(filter(None, (address.audience, queries.target_code(address), address.language, shows)))
 
 
 def _read(path: Path) -> bytes:
