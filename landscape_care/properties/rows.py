@@ -7,13 +7,15 @@ from typing import Any
 
 from django.db import connection
 
-from landscape_care.almanac.climate import Climate, climate, nearest_climate
+from landscape_care.almanac.climate import Climate, climate, distance_km, nearest_climate
 from landscape_care.properties.models import TABLES, Agreement, Client, Depot, InstalledThing, Property
 from landscape_care.properties.records import AgreementRecord, ClientRecord, DepotRecord, PropertyRecord
 from landscape_care.trades.kinds import Planting, Thing
 from landscape_care.trades.limits import Problem, Refused, limits_of
 from landscape_care.trades.planting import plant
 
+# An office may borrow the climate of a like place, but not of another part of the world.
+FARTHEST_NAMED_KM = 800
 _AT_ONCE = 1000
 
 
@@ -48,10 +50,20 @@ def agreement_row(record: AgreementRecord, property: Property) -> Agreement:
     )
 
 
+def _named_climate(record: PropertyRecord) -> Climate:
+    named = climate(record.climate)
+    there = (named.latitude_deg, named.longitude_deg)
+    away_km = distance_km((record.latitude_deg, record.longitude_deg), there)
+    if away_km > FARTHEST_NAMED_KM:
+        wanted = f"a climate within {FARTHEST_NAMED_KM} km; {named.name} is {away_km:,.0f} km away"
+        raise Refused([Problem("climate", record.climate, wanted)])
+    return named
+
+
 def climate_of(record: PropertyRecord) -> Climate:
-    """The climate named, or the nearest one; `Refused` when none is near."""
+    """The climate named, or the nearest one; `Refused` when none is near, or the one named is far away."""
     if record.climate:
-        return climate(record.climate)
+        return _named_climate(record)
     try:
         return nearest_climate(record.latitude_deg, record.longitude_deg, record.elevation_m)
     except ValueError as unknown:

@@ -206,6 +206,14 @@ def test_settings_of_several_things_are_left_together_or_not_at_all(place: Prope
 # --- Who may see and do what ------------------------------------------------------------------
 
 
+def test_a_climate_of_another_part_of_the_world_is_refused_by_name(place: Property) -> None:
+    with pytest.raises(Refused) as refused:
+        actions.change_property(place, {"latitude_deg": 48.86, "longitude_deg": 2.35}, by=None)
+    (problem,) = refused.value.problems
+    assert (problem.field, problem.value) == ("climate", place.climate)
+    assert "km away" in problem.wanted
+
+
 def test_owners_and_strangers_see_no_property_and_change_nothing(place: Property) -> None:
     bed = actions.install(place, "bed", BED, by=None)
     owner = person(Role.OWNER)

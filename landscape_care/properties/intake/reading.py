@@ -105,7 +105,7 @@ def _sheets(source: Source) -> list[Sheet]:
     if source.content.startswith(b"PK"):
         return _packed_sheets(source)
     if PurePosixPath(source.name).suffix.casefold() in _PACKED:
-        raise _Refusal("no workbook and no archive", "an .xlsx workbook or a zip file that opens, or CSV files")
+        raise _Refusal("no workbook and no archive", "a workbook or zip file that opens, or CSV files")
     return [_csv_sheet(source.name, source)]
 
 
