@@ -45,6 +45,7 @@ from landscape_care.care.models import (
     TaskState,
 )
 from landscape_care.properties.queries import visible_properties, visible_things
+from landscape_care.trades.limits import Refused
 
 ADJUSTABLE = ("enabled", "every_days", "offset_days", "minutes", "fixed")
 
@@ -412,8 +413,9 @@ class Measurement(Body):
         """Refuse a foreign unit and a value no gauge shows."""
         try:
             check_reading(attrs["quantity"], attrs["value"], attrs["unit"])
-        except ValueError as nonsense:
-            raise serializers.ValidationError({str(nonsense).split(" ", 1)[0]: [str(nonsense)]}) from nonsense
+        except Refused as refused:
+            wrong = {problem.field: [problem.wanted] for problem in refused.problems}
+            raise serializers.ValidationError(wrong) from refused
         return attrs
 
 

@@ -6,6 +6,7 @@ from datetime import date
 from types import MappingProxyType
 
 from landscape_care.trades.kinds import Filter, Thing, WaterFeature, Zone
+from landscape_care.trades.limits import Problem, Refused
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,13 +46,13 @@ class Measured:
 
 def check_reading(quantity: str, value: float, unit: str) -> None:
     """Refuse a quantity nobody knows, a unit that is not its own, and a value no gauge shows."""
-    if quantity not in QUANTITIES:
-        raise ValueError(f"quantity is {quantity!r}: wanted one of {', '.join(QUANTITIES)}")
-    known = QUANTITIES[quantity]
+    known = QUANTITIES.get(quantity)
+    if known is None:
+        raise Refused([Problem("quantity", quantity, f"one of {', '.join(QUANTITIES)}")])
     if unit != known.unit:
-        raise ValueError(f"unit is {unit!r}: wanted {known.unit} for {quantity}")
+        raise Refused([Problem("unit", unit, f"{known.unit} for {quantity}")])
     if not known.low <= value <= known.high:
-        raise ValueError(f"value is {value!r}: wanted {known.low:g} to {known.high:g} {known.unit}")
+        raise Refused([Problem("value", value, f"{known.low:g} to {known.high:g} {known.unit}")])
 
 
 @dataclass(frozen=True, slots=True)

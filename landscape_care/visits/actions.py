@@ -300,8 +300,8 @@ def _reading_problems(reading: Mapping[str, Any]) -> Iterable[Problem]:
         return
     try:
         check_reading(quantity, float(value), str(reading.get("unit")))
-    except ValueError as wrong:
-        yield Problem(f"readings.{quantity}", value, str(wrong).rpartition(": wanted ")[2])
+    except Refused as wrong:
+        yield from (Problem(f"readings.{quantity}", value, problem.wanted) for problem in wrong.problems)
 
 
 @transaction.atomic

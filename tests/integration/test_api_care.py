@@ -115,6 +115,15 @@ def test_a_reading_in_a_foreign_unit_is_refused(company: Company) -> None:
     assert "gal/min" in answer.json()["problems"][0]["wanted"]
 
 
+def test_a_reading_no_gauge_shows_is_refused_with_what_would_be_right(company: Company) -> None:
+    body = {"thing": company.zone.pk, "quantity": "flow_gpm", "value": -3.0, "unit": "gal/min"}
+    answer = send("crew", "POST", "readings/", body | {"taken_on": str(today())})
+    assert answer.status_code == 422
+    (problem,) = answer.json()["problems"]
+    assert (problem["field"], problem["value"]) == ("value", -3.0)
+    assert problem["wanted"].startswith("0 to ")
+
+
 @pytest.mark.parametrize("value", ["NaN", "Infinity", "1e999", '"9"', "true"])
 def test_only_finite_numbers_are_readings(company: Company, value: str) -> None:
     body = f'{{"thing": {company.zone.pk}, "quantity": "flow_gpm", "value": {value}, "unit": "gal/min"}}'
