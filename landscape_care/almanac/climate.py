@@ -99,11 +99,6 @@ class Climate:
         return tuple(month * self.irrigation_share for month in self.eto_in)
 
     @property
-    def has_frost(self) -> bool:
-        """Tell whether a frost is expected in a usual winter."""
-        return self.last_frost is not None
-
-    @property
     def band(self) -> str:
         """Return how hard the winter is: 'mild', 'cool' or 'cold'."""
         return winter_band(self.tmean_f)

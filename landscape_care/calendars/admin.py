@@ -1,13 +1,13 @@
 """Addresses in the stock admin: to look at; issuing and revoking are actions."""
 
 from django.contrib import admin
-from django.http import HttpRequest
 
 from landscape_care.calendars.models import Address
+from landscape_care.people.admin import LookOnly
 
 
 @admin.register(Address)
-class AddressAdmin(admin.ModelAdmin):  # type: ignore[type-arg]
+class AddressAdmin(LookOnly):
     """Who may read which calendar, and who did."""
 
     list_display = (
@@ -22,15 +22,3 @@ class AddressAdmin(admin.ModelAdmin):  # type: ignore[type-arg]
     )
     list_filter = ("audience", "language")
     exclude = ("digest",)
-
-    def has_add_permission(self, request: HttpRequest) -> bool:
-        """Refuse: a row made here would have no token."""
-        return False
-
-    def has_change_permission(self, request: HttpRequest, obj: Address | None = None) -> bool:
-        """Refuse: the audience of an address never changes."""
-        return False
-
-    def has_delete_permission(self, request: HttpRequest, obj: Address | None = None) -> bool:
-        """Refuse: an address is revoked and stays known."""
-        return False

@@ -67,11 +67,6 @@ def live_addresses() -> QuerySet[Address]:
     return _addresses()
 
 
-def addresses_of(place: Property | Crew) -> QuerySet[Address]:
-    """The live addresses of a property or a crew."""
-    return _addresses().filter(**{"property" if isinstance(place, Property) else "crew": place})
-
-
 def target(audience: str, code: str) -> Property | Client | Crew | Depot | None:
     """What an audience and a code name, if anything does."""
     table = TARGETS.get(Audience(audience))

@@ -1,9 +1,6 @@
 """The care room for the superuser, to look only: what changes goes through actions."""
 
-from typing import Any
-
 from django.contrib import admin
-from django.http import HttpRequest
 
 from landscape_care.care.models import (
     CareTask,
@@ -15,22 +12,7 @@ from landscape_care.care.models import (
     RuleAdjustment,
     WeatherStation,
 )
-
-
-class LookOnly(admin.ModelAdmin):  # type: ignore[type-arg]
-    """Rows to read; nothing is added, changed or deleted here."""
-
-    def has_add_permission(self, request: HttpRequest) -> bool:
-        """Nobody adds here."""
-        return False
-
-    def has_change_permission(self, request: HttpRequest, obj: Any = None) -> bool:
-        """Nobody changes here."""
-        return False
-
-    def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:
-        """Nobody deletes here."""
-        return False
+from landscape_care.people.admin import LookOnly
 
 
 @admin.register(CareTask)

@@ -21,7 +21,6 @@ from landscape_care.care.catalog import (
     own_rule,
     trouble_with,
 )
-from landscape_care.care.cautions import Caution, cautions
 from landscape_care.care.details import Scene, hours_per_day
 from landscape_care.care.explanations import Facts, LastCare, Own, explain
 from landscape_care.care.forecasts import spell_name
@@ -105,12 +104,6 @@ def due_between(user: User | AnonymousUser, first: date, last: date) -> QuerySet
     return visible_tasks(user).filter(state=TaskState.OPEN, due_on__gte=first, due_on__lte=last)
 
 
-def settled_between(user: User | AnonymousUser, first: date, last: date) -> QuerySet[CareTask]:
-    """Tasks done or skipped from the first day to the last, latest first."""
-    rows = visible_tasks(user).filter(state__in=SETTLED, settled_on__gte=first, settled_on__lte=last)
-    return rows.order_by("-settled_on", "-id")
-
-
 def why(task: CareTask, today: date) -> tuple[str, str]:
     """Why a task is there, why on these days and whether it is late, in English and Spanish."""
     place = task.property
@@ -172,12 +165,6 @@ def asked_readings(task: CareTask) -> tuple[str, ...]:
     """The quantities a crew writes down with this task."""
     rule = rule_named(task.rule)
     return rule.asks if rule else ()
-
-
-def cautions_of(tasks: Iterable[CareTask]) -> list[Caution]:
-    """The cautions of some tasks, each once, in the order of the caution list."""
-    codes = {code for task in tasks for code in task.cautions}
-    return [caution for code, caution in cautions().items() if code in codes]
 
 
 # --- Rules ---

@@ -122,11 +122,6 @@ def _set_before(
     return max(start, left_on), {zone.station: _held_on(zone) for zone in zones}
 
 
-def _zones_of(scene: Scene, controller: Controller) -> list[Zone]:
-    zones = scene.as_built.of_kind(Zone)
-    return [zone for zone in zones if zone.controller_id == controller.uid and zone.removed_on is None]
-
-
 def _held_after(
     scene: Scene, controller: Controller, month: date, zones: list[Zone], last: LastSet
 ) -> dict[int, Held] | None:
@@ -259,16 +254,7 @@ def _zone_line(tag: str, zone: ZoneProgram, language: str) -> str:
 def _add_conflicts(told: Details, needs: Needs, planned: ControllerProgram) -> None:
     lines = told["lines"]
     lines["en"] += planned.conflicts
-    programmed = {zone.station for zone in planned.zones}
-    for need in needs.zones:
-        if need.station not in programmed:
-            lines["es"].append(
-                f"Estación {need.station}: no cabe en los días y horas permitidos; no se programa."
-            )
-        elif any(words.startswith(f"Station {need.station}:") for words in planned.conflicts):
-            lines["es"].append(
-                f"Estación {need.station}: los días y horas permitidos la dejan corta de agua."
-            )
+    lines["es"] += planned.conflicts_es
     for tag in needs.unclear:
         lines["en"].append(
             f"{tag}: the record does not say what it waters; set it by eye and tell the office."

@@ -12,6 +12,7 @@ from django.utils.translation import gettext_lazy as _
 from landscape_care.care.catalog import catalog, rule_named
 from landscape_care.care.measures import QUANTITIES, Quantity
 from landscape_care.care.models import CareTask
+from landscape_care.care.queries import asked_readings
 from landscape_care.people.models import User
 from landscape_care.trades.limits import Problem, Refused
 from landscape_care.visits import actions
@@ -122,7 +123,7 @@ class Sheet:
         """Readings to take."""
         if self.task.rule not in catalog():
             return []
-        names = rule_named(self.task.rule).asks
+        names = asked_readings(self.task)
         return [Asked(name, QUANTITIES[name], self.typed.get(f"reading:{name}", "")) for name in names]
 
 
