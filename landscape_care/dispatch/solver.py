@@ -15,9 +15,10 @@ Iterations, not seconds, decide when to stop; the seconds are a ceiling, so that
 and seed give the same plan on a slower machine too, as long as the ceiling is not reached.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
+from itertools import pairwise
 from time import monotonic
 
 import numpy as np
@@ -41,20 +42,41 @@ UNIT = 60  # driving costs are seconds, so that rounding to whole minutes hides 
 SERVED_PRIZE = 2_000_000  # more than any detour: whatever can be served is served
 DELAY_PRICE = 30 * UNIT  # a day that late work waits longer weighs like half an hour of driving
 ITERATIONS_PER_SECOND = 350  # of the budget; a common machine does three times as many
+ITERATIONS_BETWEEN_LOOKS = 25  # often enough to be stopped within a second or so
 
 CrewDay = tuple[int, date]
 
 
-def solve(problem: RouteProblem, *, seconds: float, seed: int = 1) -> RouteAnswer:
+@dataclass(frozen=True, slots=True)
+class Progress:
+    """How far solving is: the share that is done, and what is placed with which driving so far."""
+
+    share: float
+    placed: int
+    drive_minutes: float
+
+
+Watch = Callable[[Progress], bool]
+"""Told of progress now and then; answers whether to go on. False keeps the best found so far."""
+
+
+def solve(problem: RouteProblem, *, seconds: float, seed: int = 1, watch: Watch | None = None) -> RouteAnswer:
     """Plan all visits of a problem within so many seconds; same problem and seed, same plan."""
     if seconds <= 0:
         raise ValueError(f"seconds {seconds}, wanted more than 0")
-    clock = _Clock(ends=monotonic() + seconds, iterations=int(seconds * ITERATIONS_PER_SECOND), seed=seed)
+    watching = _Watching(watch, int(seconds * ITERATIONS_PER_SECOND))
+    clock = _Clock(
+        ends=monotonic() + seconds,
+        iterations=int(seconds * ITERATIONS_PER_SECOND),
+        seed=seed,
+        watching=watching,
+    )
     weeks = _weeks(problem)
     share = _spread_over_weeks(problem, weeks)
     order: Order = {}
     for week in weeks:
         order |= _solve_days(problem, share[week], weeks[week], {}, clock.part(0.5 / len(weeks)))
+        watching.note(problem, order)
     pairs = [(one, two) for one, two in zip(list(weeks), list(weeks)[1:], strict=False)]
     for one, two in pairs:
         days = weeks[one] + weeks[two]
@@ -64,24 +86,54 @@ def solve(problem: RouteProblem, *, seconds: float, seed: int = 1) -> RouteAnswe
         for key in here:
             del order[key]
         order |= _solve_days(problem, visits, days, here, clock.part(0.5 / len(pairs)))
+        watching.note(problem, order)
     return answer(problem, keep_told(problem, order))
+
+
+class _Watching:
+    """Counts iterations for whoever watches, and remembers when they have seen enough."""
+
+    def __init__(self, watch: Watch | None, iterations: int) -> None:
+        self._watch, self._iterations, self._done = watch, max(1, iterations), 0
+        self._placed, self._drive_minutes, self._ended = 0, 0.0, False
+
+    def note(self, problem: RouteProblem, order: Order) -> None:
+        """Remember what is placed so far."""
+        if self._watch is not None:
+            self._placed = sum(map(len, order.values()))
+            self._drive_minutes = drive_minutes(problem, order)
+
+    def __call__(self, best_cost: int) -> bool:
+        """Whether the engine is to stop: it asks after each iteration."""
+        self._done += 1
+        if self._watch is not None and not self._ended and self._done % ITERATIONS_BETWEEN_LOOKS == 0:
+            share = min(1.0, self._done / self._iterations)
+            self._ended = not self._watch(Progress(share, self._placed, self._drive_minutes))
+        return self._ended
 
 
 @dataclass(frozen=True, slots=True)
 class _Clock:
-    """How long the engine may run: so many iterations, and never past a moment."""
+    """How long the engine may run: so many iterations, never past a moment, and while it is let."""
 
     ends: float
     iterations: int
     seed: int
+    watching: _Watching
 
     def part(self, share: float) -> "_Clock":
-        return _Clock(self.ends, max(50, int(self.iterations * share)), self.seed)
+        return replace(self, iterations=max(50, int(self.iterations * share)))
 
     def stop(self) -> MultipleCriteria:
-        return MultipleCriteria(
-            [MaxIterations(self.iterations), MaxRuntime(max(0.01, self.ends - monotonic()))]
-        )
+        rest_seconds = max(0.01, self.ends - monotonic())
+        return MultipleCriteria([MaxIterations(self.iterations), MaxRuntime(rest_seconds), self.watching])
+
+
+def drive_minutes(problem: RouteProblem, order: Order) -> float:
+    """Driving of all orders, the ways from and to the depot included."""
+    tours = ([0, *(problem.place_by_uid[uid] for uid in uids), 0] for uids in order.values() if uids)
+    minutes = problem.travel.minutes
+    return float(sum(minutes[here, there] for tour in tours for here, there in pairwise(tour)))
 
 
 # --- Weeks ------------------------------------------------------------------------------------------
