@@ -5,7 +5,7 @@ from typing import ClassVar
 from django.db import models
 
 from landscape_care.people.models import User
-from landscape_care.properties.models import Depot
+from landscape_care.properties.models import Client, Depot, Property
 from landscape_care.visits.models import Visit
 
 
@@ -59,6 +59,7 @@ class PlanState(models.TextChoices):
     PUBLISHED = "published", "Published"
     SUPERSEDED = "superseded", "Replaced"
     FAILED = "failed", "Failed"
+    WITHDRAWN = "withdrawn", "Withdrawn"
 
 
 class MonthPlan(models.Model):
@@ -73,9 +74,14 @@ class MonthPlan(models.Model):
     asked_by = models.ForeignKey(User, null=True, on_delete=models.PROTECT, related_name="+")
     asked_at = models.DateTimeField(auto_now_add=True)
     claimed_at = models.DateTimeField(null=True, blank=True, help_text="When solving began")
+    heard_at = models.DateTimeField(null=True, blank=True, help_text="The solver's last sign of life")
+    progress = models.JSONField(default=dict, help_text="Share done, best so far")
+    stop_wanted = models.BooleanField(default=False, help_text="End solving and keep the best so far")
     solved_at = models.DateTimeField(null=True, blank=True)
     published_at = models.DateTimeField(null=True, blank=True)
     failure = models.CharField(max_length=300, blank=True)
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
+    withdrawn_reason = models.CharField(max_length=200, blank=True)
 
     class Meta:
         ordering: ClassVar = ["-month", "depot_id", "-number"]
@@ -120,6 +126,32 @@ class Stop(models.Model):
         return f"{self.day} {self.crew} {self.position}: {self.visit}"
 
 
+class CrewRoute(models.Model):
+    """What frames the stops of a crew's day: leaving the depot, the way back, and overtime.
+
+    `version` counts changes of the order of the day.
+    """
+
+    plan = models.ForeignKey(MonthPlan, on_delete=models.PROTECT, related_name="crew_routes")
+    crew = models.ForeignKey(Crew, on_delete=models.PROTECT, related_name="crew_routes")
+    day = models.DateField()
+    starts_at = models.TimeField()
+    ends_at = models.TimeField()
+    return_minutes = models.FloatField(default=0)
+    return_miles = models.FloatField(default=0)
+    overtime_minutes = models.PositiveSmallIntegerField(default=0)
+    version = models.PositiveIntegerField(default=0)
+
+    class Meta:
+        ordering: ClassVar = ["day", "crew_id"]
+        constraints: ClassVar = [
+            models.UniqueConstraint(fields=["plan", "crew", "day"], name="crew_route_once_in_plan")
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.day} {self.crew}"
+
+
 class Unserved(models.Model):
     """A visit that a plan could not place, with the reason in words."""
 
@@ -135,3 +167,139 @@ class Unserved(models.Model):
 
     def __str__(self) -> str:
         return f"{self.visit}: {self.reason}"
+
+
+# --- What goes against the plan -----------------------------------------------------------------------
+
+
+class DisruptionKind(models.TextChoices):
+    """What makes a published month change."""
+
+    RAIN = "rain", "Rain"
+    HEAT = "heat", "Heat"
+    CREW_AWAY = "crew_away", "Crew away"
+    VEHICLE_DOWN = "vehicle_down", "Vehicle down"
+    PROPERTY_CLOSED = "property_closed", "Property closed"
+    URGENT_CALL = "urgent_call", "Urgent call"
+
+
+class Disruption(models.Model):
+    """Something that hits a published month, and the plan that answers it.
+
+    Nobody is told and nothing holds before it is confirmed; `seen` is what the answer was worked
+    out from, so that it is confirmed only while that still stands.
+    """
+
+    kind = models.CharField(max_length=16, choices=DisruptionKind.choices)
+    first_day = models.DateField()
+    last_day = models.DateField()
+    crews = models.ManyToManyField(Crew, blank=True, related_name="disruptions")
+    property = models.ForeignKey(
+        Property, null=True, blank=True, on_delete=models.PROTECT, related_name="disruptions"
+    )
+    opens_at = models.TimeField(null=True, blank=True, help_text="Heat: crews start at")
+    closes_at = models.TimeField(null=True, blank=True, help_text="Heat: crews are back by")
+    visit = models.ForeignKey(
+        Visit, null=True, blank=True, on_delete=models.PROTECT, related_name="disruptions"
+    )
+    words = models.CharField(max_length=200, blank=True)
+    base = models.ForeignKey(MonthPlan, on_delete=models.PROTECT, related_name="disruptions")
+    plan = models.OneToOneField(MonthPlan, on_delete=models.PROTECT, related_name="disruption")
+    seen = models.CharField(max_length=64, blank=True)
+    asked_by = models.ForeignKey(User, null=True, on_delete=models.PROTECT, related_name="+")
+    asked_at = models.DateTimeField(auto_now_add=True)
+    confirmed_by = models.ForeignKey(User, null=True, on_delete=models.PROTECT, related_name="+")
+    confirmed_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering: ClassVar = ["-id"]
+        constraints: ClassVar = [
+            models.CheckConstraint(
+                condition=models.Q(last_day__gte=models.F("first_day")), name="disruption_days_in_order"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.kind} {self.first_day}"
+
+
+class CrewHours(models.Model):
+    """Other hours of a crew on one day, such as an early end in the heat."""
+
+    crew = models.ForeignKey(Crew, on_delete=models.PROTECT, related_name="other_hours")
+    day = models.DateField()
+    opens_at = models.TimeField()
+    closes_at = models.TimeField()
+    reason = models.CharField(max_length=120, blank=True)
+
+    class Meta:
+        constraints: ClassVar = [
+            models.UniqueConstraint(fields=["crew", "day"], name="crew_hours_once"),
+            models.CheckConstraint(
+                condition=models.Q(closes_at__gt=models.F("opens_at")), name="crew_hours_in_order"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.crew} {self.day}"
+
+
+class Closure(models.Model):
+    """Days on which nobody may enter a property."""
+
+    property = models.ForeignKey(Property, on_delete=models.PROTECT, related_name="closures")
+    first_day = models.DateField()
+    last_day = models.DateField()
+    reason = models.CharField(max_length=120, blank=True)
+
+    class Meta:
+        constraints: ClassVar = [
+            models.CheckConstraint(
+                condition=models.Q(last_day__gte=models.F("first_day")), name="closure_days_in_order"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.property} closed {self.first_day}"
+
+
+# --- Letters --------------------------------------------------------------------------------------------
+
+
+class LetterState(models.TextChoices):
+    """Where a letter stands."""
+
+    WAITING = "waiting", "Waiting"
+    SENDING = "sending", "Being sent"
+    SENT = "sent", "Sent"
+    FAILED = "failed", "Failed"
+
+
+class Letter(models.Model):
+    """A mail about changed visits, written with the change itself and sent afterwards, once.
+
+    A letter that was being sent when its sender died stays `sending`: it may have left, so it is
+    not sent again by itself.
+    """
+
+    key = models.CharField(max_length=120, unique=True, help_text="What it is about and to whom")
+    client = models.ForeignKey(
+        Client, null=True, blank=True, on_delete=models.PROTECT, related_name="letters"
+    )
+    person = models.ForeignKey(User, null=True, blank=True, on_delete=models.PROTECT, related_name="letters")
+    address = models.EmailField()
+    subject = models.CharField(max_length=160)
+    body = models.TextField()
+    state = models.CharField(max_length=8, choices=LetterState.choices, default=LetterState.WAITING)
+    attempts = models.PositiveSmallIntegerField(default=0)
+    written_at = models.DateTimeField(auto_now_add=True)
+    send_after = models.DateTimeField()
+    sent_at = models.DateTimeField(null=True, blank=True)
+    failure = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        ordering: ClassVar = ["-id"]
+        indexes: ClassVar = [models.Index(fields=["state", "send_after"], name="letter_state_after")]
+
+    def __str__(self) -> str:
+        return f"{self.subject} to {self.address}"
