@@ -2,7 +2,7 @@
 
 import csv
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
@@ -12,8 +12,10 @@ from types import MappingProxyType
 import numpy as np
 import numpy.typing as npt
 
+from landscape_care.almanac import usual_years
 from landscape_care.almanac.bounds import check
-from landscape_care.almanac.dates import on, parse_month_day, zone
+from landscape_care.almanac.dates import on, zone
+from landscape_care.almanac.refusals import Problem, Refused
 
 DAYS_IN_MONTH = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
 DAYS_IN_YEAR = sum(DAYS_IN_MONTH)
@@ -26,6 +28,12 @@ _EARTH_RADIUS_KM = 6371.0
 _KM_PER_METRE_OF_HEIGHT = 0.1
 _LEAP_DAY_INDEX = 59
 _COMMON_YEAR = 2001
+_PLACE_BOUNDS = {
+    "latitude_deg": (-90, 90),
+    "longitude_deg": (-180, 180),
+    "elevation_m": (-430, 5500),
+    "irrigation_share": (0.5, 1.2),
+}
 
 Months = tuple[float, ...]
 Days = npt.NDArray[np.float64]
@@ -53,36 +61,21 @@ class Climate:
     irrigation_share: float = 1.0
 
     def __post_init__(self) -> None:
-        """Refuse a place off the globe and months that no garden has."""
-        check(f"latitude_deg of {self.key}", self.latitude_deg, -90, 90)
-        check(f"longitude_deg of {self.key}", self.longitude_deg, -180, 180)
-        check(f"elevation_m of {self.key}", self.elevation_m, -430, 5500)
-        check(f"irrigation_share of {self.key}", self.irrigation_share, 0.5, 1.2)
-        zone(self.time_zone)
-        self._check_months()
-        self._check_frost()
+        """Refuse a place off the globe and a usual year that no garden has, naming every wrong field."""
+        problems = [*self._place_problems()]
+        problems += usual_years.problems_of(self, stands_somewhere=not problems)
+        if problems:
+            raise Refused(problems)
 
-    def _check_months(self) -> None:
-        _check_twelve(self.key, "tmax_f", self.tmax_f, (-60, 130))
-        _check_twelve(self.key, "tmin_f", self.tmin_f, (-80, 110))
-        _check_twelve(self.key, "rain_in", self.rain_in, (0, 120))
-        _check_twelve(self.key, "eto_in", self.eto_in, (0, 25))
-        for month, (low, high) in enumerate(zip(self.tmin_f, self.tmax_f, strict=True), 1):
-            if low > high:
-                raise ValueError(
-                    f"tmin_f of {self.key}, month {month} is {low:g}, above tmax_f {high:g}:"
-                    " the minimum must not exceed the maximum"
-                )
-
-    def _check_frost(self) -> None:
-        if (self.last_frost is None) != (self.first_frost is None):
-            raise ValueError(
-                f"frost of {self.key} is last {self.last_frost}, first {self.first_frost}:"
-                " give both dates or neither"
-            )
-        for month_day in (self.last_frost, self.first_frost):
-            if month_day is not None:
-                parse_month_day(month_day)
+    def _place_problems(self) -> Iterator[Problem]:
+        for name, (low, high) in _PLACE_BOUNDS.items():
+            value = getattr(self, name)
+            if not low <= value <= high:
+                yield Problem(name, value, f"from {low:g} to {high:g}")
+        try:
+            zone(self.time_zone)
+        except ValueError:
+            yield Problem("time_zone", self.time_zone, "an IANA name such as America/Denver")
 
     @property
     def tmean_f(self) -> Months:
@@ -122,9 +115,54 @@ def winter_band(tmean_f: Sequence[float]) -> str:
     return "cool" if mean_f >= COOL_FROM_F else "cold"
 
 
+@dataclass(frozen=True)
+class ClimateBook:
+    """The climates that come along and a company's own beside them."""
+
+    own: tuple[Climate, ...] = ()
+
+    def __iter__(self) -> Iterator[Climate]:
+        yield from climates().values()
+        yield from self.own
+
+    def keys(self) -> list[str]:
+        """Every key, in order of the alphabet."""
+        return sorted(each.key for each in self)
+
+    def get(self, key: str) -> Climate | None:
+        """Return the climate of a key, if there is one."""
+        return climates().get(key) or next((each for each in self.own if each.key == key), None)
+
+    def named(self, key: str) -> Climate:
+        """Return the climate of a key."""
+        found = self.get(key)
+        if found is None:
+            raise ValueError(f"climate {key!r} is unknown: use one of {', '.join(self.keys())}")
+        return found
+
+    def nearest(self, latitude_deg: float, longitude_deg: float, elevation_m: float | None = None) -> Climate:
+        """Return the climate most like a place, at most 150 km away.
+
+        With an elevation a climate at a like height is preferred among those near enough.
+        """
+        check("latitude_deg", latitude_deg, -90, 90)
+        check("longitude_deg", longitude_deg, -180, 180)
+        here = (latitude_deg, longitude_deg)
+        away = [(distance_km(here, (each.latitude_deg, each.longitude_deg)), each) for each in self]
+        nearest_km, nearest = min(away, key=lambda pair: pair[0])
+        if nearest_km > FARTHEST_KM:
+            raise ValueError(
+                f"no climate is known for latitude_deg {latitude_deg:g}, longitude_deg"
+                f" {longitude_deg:g}: the nearest, {nearest.name}, is"
+                f" {nearest_km:.0f} km away and {FARTHEST_KM:.0f} km is the limit"
+            )
+        near = [pair for pair in away if pair[0] <= FARTHEST_KM]
+        return min(near, key=lambda pair: _unlikeness_km(*pair, elevation_m))[1]
+
+
 @lru_cache(maxsize=1)
 def climates() -> Mapping[str, Climate]:
-    """Return the known climates by key."""
+    """Return the climates that come along, by key."""
     months: dict[str, list[dict[str, str]]] = {}
     for row in _rows("climates.csv"):
         months.setdefault(row["key"], []).append(row)
@@ -133,33 +171,13 @@ def climates() -> Mapping[str, Climate]:
 
 
 def climate(key: str) -> Climate:
-    """Return the climate of a key."""
-    known = climates()
-    if key not in known:
-        raise ValueError(f"climate {key!r} is unknown: use one of {', '.join(sorted(known))}")
-    return known[key]
+    """Return the climate of a key among those that come along."""
+    return ClimateBook().named(key)
 
 
 def nearest_climate(latitude_deg: float, longitude_deg: float, elevation_m: float | None = None) -> Climate:
-    """Return the known climate most like a place, at most 150 km away.
-
-    With an elevation a climate at a like height is preferred among those near enough.
-    """
-    check("latitude_deg", latitude_deg, -90, 90)
-    check("longitude_deg", longitude_deg, -180, 180)
-    away_km = {
-        key: distance_km((latitude_deg, longitude_deg), (site.latitude_deg, site.longitude_deg))
-        for key, site in climates().items()
-    }
-    nearest = min(away_km, key=lambda key: away_km[key])
-    if away_km[nearest] > FARTHEST_KM:
-        raise ValueError(
-            f"no climate is known for latitude_deg {latitude_deg:g}, longitude_deg"
-            f" {longitude_deg:g}: the nearest, {climates()[nearest].name}, is"
-            f" {away_km[nearest]:.0f} km away and {FARTHEST_KM:.0f} km is the limit"
-        )
-    near = [key for key, km in away_km.items() if km <= FARTHEST_KM]
-    return climates()[min(near, key=lambda key: _unlikeness_km(key, away_km[key], elevation_m))]
+    """Return the climate most like a place among those that come along, at most 150 km away."""
+    return ClimateBook().nearest(latitude_deg, longitude_deg, elevation_m)
 
 
 def distance_km(one: tuple[float, float], other: tuple[float, float]) -> float:
@@ -199,7 +217,7 @@ def tmean_f_on(climate: Climate, day: date) -> float:
 
 def smooth_days(monthly_sums: Sequence[float]) -> Days:
     """Return 365 daily values that add up to the monthly sums and bend as little as possible."""
-    _check_twelve("smooth_days", "monthly_sums", monthly_sums, (0, 1e6))
+    _check_twelve("monthly_sums", monthly_sums, (0, 1e6))
     days: Days = _smoothing() @ np.asarray(monthly_sums, dtype=np.float64)
     return _without_negatives(days, monthly_sums)
 
@@ -258,10 +276,10 @@ def _common_index(day: date) -> int:
     return on(_COMMON_YEAR, f"{day:%m-%d}").timetuple().tm_yday - 1
 
 
-def _unlikeness_km(key: str, away_km: float, elevation_m: float | None) -> float:
+def _unlikeness_km(away_km: float, site: Climate, elevation_m: float | None) -> float:
     if elevation_m is None:
         return away_km
-    height_m = elevation_m - climates()[key].elevation_m
+    height_m = elevation_m - site.elevation_m
     return math.hypot(away_km, height_m * _KM_PER_METRE_OF_HEIGHT)
 
 
@@ -294,8 +312,8 @@ def _rows(file_name: str) -> list[dict[str, str]]:
         return list(csv.DictReader(lines))
 
 
-def _check_twelve(key: str, field: str, values: Sequence[float], bounds: tuple[float, float]) -> None:
+def _check_twelve(field: str, values: Sequence[float], bounds: tuple[float, float]) -> None:
     if len(values) != 12:
-        raise ValueError(f"{field} of {key} has {len(values)} values: give one a month, twelve")
+        raise ValueError(f"{field} has {len(values)} values: give one a month, twelve")
     for month, value in enumerate(values, 1):
-        check(f"{field} of {key}, month {month}", value, *bounds)
+        check(f"{field}, month {month}", value, *bounds)

@@ -109,3 +109,18 @@ def say_clock(language: str, clock: time) -> str:
     """Return a clock time as people of a language, en or es, write it: 2:30 pm, 2:30 p. m."""
     half = _HALVES[language][clock.hour >= 12]
     return f"{(clock.hour - 1) % 12 + 1}:{clock.minute:02} {half}"
+
+
+_DAY_NAMES = {
+    "en": ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"),
+    "es": ("lun", "mar", "mié", "jue", "vie", "sáb", "dom"),
+}
+_MONTH_NAMES = {
+    "en": ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"),
+    "es": ("ene", "feb", "mar", "abr", "may", "jun", "jul", "ago", "sep", "oct", "nov", "dic"),
+}
+
+
+def say_day(language: str, day: date) -> str:
+    """Return a day as people of a language, en or es, write it in a sentence: Tue 3 Mar, mar 3 mar."""
+    return f"{_DAY_NAMES[language][day.weekday()]} {day.day} {_MONTH_NAMES[language][day.month - 1]}"

@@ -10,25 +10,26 @@ from dataclasses import MISSING, dataclass, field, fields
 from datetime import date, time
 from typing import Any
 
+from landscape_care.almanac.refusals import Problem, Refused
 
-@dataclass(frozen=True)
-class Problem:
-    """One wrong value: the field, the value as given, and what would be right."""
-
-    field: str
-    value: object
-    wanted: str
-
-    def __str__(self) -> str:
-        return f"{self.field} is {self.value!r}, wanted {self.wanted}"
-
-
-class Refused(ValueError):
-    """A record that cannot be true, with one `Problem` for each wrong field."""
-
-    def __init__(self, problems: Iterable[Problem]) -> None:
-        self.problems = tuple(problems)
-        super().__init__("; ".join(str(problem) for problem in self.problems))
+__all__ = [
+    "Limit",
+    "Problem",
+    "Refused",
+    "choice",
+    "clock",
+    "day",
+    "flag",
+    "is_required",
+    "limits_of",
+    "number",
+    "problems_of",
+    "reference",
+    "references",
+    "refuse_nonsense",
+    "text",
+    "whole",
+]
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,7 @@ import pytest
 
 from landscape_care.almanac.climate import (
     DAYS_IN_MONTH,
+    ClimateBook,
     climate,
     climates,
     distance_km,
@@ -18,8 +19,10 @@ from landscape_care.almanac.climate import (
     smooth_days,
     tmean_f_on,
 )
+from landscape_care.almanac.refusals import Refused
+from landscape_care.almanac.usual_years import DRY_YEAR_IN, estimated_eto_in
 
-ALBUQUERQUE = climate("albuquerque")
+ALBUQUERQUE, PHOENIX = climate("albuquerque"), climate("phoenix")
 
 
 def test_every_climate_says_where_its_figures_come_from() -> None:
@@ -41,18 +44,107 @@ def test_an_unknown_climate_is_refused_with_the_known_ones() -> None:
         ({"longitude_deg": -181}, "longitude_deg"),
         ({"elevation_m": 9000}, "elevation_m"),
         ({"time_zone": "Mountain"}, "time_zone"),
-        ({"tmax_f": (60.0,) * 11}, "tmax_f of albuquerque has 11 values"),
+        ({"tmax_f": (60.0,) * 11}, "tmax_f is '11 values', wanted twelve"),
         ({"tmin_f": (120.0,) * 12}, "tmin_f"),
-        ({"tmin_f": (50.0,) * 12}, "above tmax_f"),
+        ({"tmin_f": (50.0,) * 12}, "January: not above tmax_f"),
         ({"rain_in": (-0.1,) * 12}, "rain_in"),
         ({"eto_in": (float("nan"),) * 12}, "eto_in"),
-        ({"last_frost": None}, "both dates or neither"),
+        ({"last_frost": None}, "both dates, or neither"),
         ({"first_frost": "10-32"}, "no such day"),
+        (
+            {"last_frost": "10-30", "first_frost": "04-14"},
+            "last_frost is '10-30', wanted the last frost of spring",
+        ),
+        ({"last_frost": None, "first_frost": None}, "December's usual low is .* so it freezes here"),
+        ({"latitude_deg": -35.0}, "at latitude -35 April to September are the colder half"),
+        ({"rain_in": (20.0,) * 12}, "240 in a year', wanted at most 150 in a year; millimetres"),
+        ({"eto_in": (24.0,) * 12}, "288 in a year', wanted .* by the highs and lows; millimetres"),
     ],
 )
 def test_a_climate_that_cannot_be_is_refused(change: dict[str, object], words: str) -> None:
     with pytest.raises(ValueError, match=words):
         replace(ALBUQUERQUE, **change)  # type: ignore[arg-type]
+
+
+def _phoenix_with(field: str, month: int, value: float) -> dict[str, tuple[float, ...]]:
+    months = list(getattr(PHOENIX, field))
+    months[month - 1] = value
+    return {field: tuple(months)}
+
+
+def test_a_july_high_in_celsius_is_named_by_its_month_with_what_it_would_be() -> None:
+    """A usual July high of 4 in a low desert, whose Junes and Augusts lie over 100 °F."""
+    lows = _phoenix_with("tmin_f", 7, 1.0)
+    with pytest.raises(Refused) as refused:
+        replace(PHOENIX, **_phoenix_with("tmax_f", 7, 4.0), **lows)  # type: ignore[arg-type]
+    by_field = {problem.field: problem for problem in refused.value.problems}
+    assert set(by_field) == {"tmax_f.7", "tmin_f.7"}
+    assert by_field["tmax_f.7"].value == 4.0
+    assert "July: within 20 °F" in by_field["tmax_f.7"].wanted
+    assert "4 °C would be 39 °F" in by_field["tmax_f.7"].wanted
+
+
+@pytest.mark.parametrize("key", sorted(climates()))
+def test_a_whole_year_in_celsius_is_refused_at_every_place(key: str) -> None:
+    """Köppen: no tree grows where the warmest month stays under 10 °C, 50 °F; in °C every July does."""
+    place = climate(key)
+    celsius = {
+        name: tuple(round((value - 32) / 1.8, 1) for value in getattr(place, name))
+        for name in ("tmax_f", "tmin_f")
+    }
+    with pytest.raises(Refused, match=r"tmax_f is .*wanted °F.*if these are °C"):
+        replace(place, **celsius)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("key", sorted(climates()))
+def test_lows_alone_in_celsius_are_refused_at_every_place(key: str) -> None:
+    place = climate(key)
+    lows = tuple(round((value - 32) / 1.8, 1) for value in place.tmin_f)
+    with pytest.raises(Refused, match="tmin_f"):
+        replace(place, tmin_f=lows)
+
+
+@pytest.mark.parametrize("key", sorted(climates()))
+def test_a_year_that_begins_in_july_is_refused_at_every_place(key: str) -> None:
+    place = climate(key)
+    moved = {
+        name: getattr(place, name)[6:] + getattr(place, name)[:6]
+        for name in ("tmax_f", "tmin_f", "rain_in", "eto_in")
+    }
+    with pytest.raises(Refused, match="January first"):
+        replace(place, **moved)
+
+
+def test_every_wrong_field_is_told_at_once() -> None:
+    with pytest.raises(Refused) as refused:
+        replace(PHOENIX, latitude_deg=95.0, time_zone="Arizona", **_phoenix_with("rain_in", 3, -0.2))  # type: ignore[arg-type]
+    assert [problem.field for problem in refused.value.problems] == ["latitude_deg", "time_zone", "rain_in.3"]
+
+
+@pytest.mark.parametrize("key", sorted(climates()))
+def test_an_estimate_from_highs_and_lows_lies_between_the_published_year_and_five_eighths_of_it(
+    key: str,
+) -> None:
+    """The years were computed with humidity, sun and wind; windy Las Vegas is the farthest off."""
+    place = climate(key)
+    guess_in = estimated_eto_in(
+        place.tmax_f,
+        place.tmin_f,
+        dry=sum(place.rain_in) < DRY_YEAR_IN,
+        latitude_deg=place.latitude_deg,
+        elevation_m=place.elevation_m,
+    )
+    assert 0.6 * sum(place.eto_in) < sum(guess_in) <= 1.02 * sum(place.eto_in)
+
+
+def test_a_companys_own_climate_is_found_beside_those_that_come_along() -> None:
+    own = replace(ALBUQUERQUE, key="own-corrales", name="Corrales", latitude_deg=35.24, longitude_deg=-106.61)
+    book = ClimateBook((own,))
+    assert book.named("own-corrales") is own
+    assert book.named("tucson") is climate("tucson")
+    assert book.nearest(35.25, -106.61).key == "own-corrales"
+    assert book.nearest(35.04, -106.61).key == "albuquerque"
+    assert nearest_climate(35.25, -106.61).key == "albuquerque"
 
 
 def test_airport_evapotranspiration_counts_nine_tenths_for_irrigation() -> None:
