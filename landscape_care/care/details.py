@@ -26,7 +26,8 @@ from landscape_care.trades.kinds import (
     Zone,
 )
 from landscape_care.trades.paving import joint_sand_lb
-from landscape_care.trades.planting import cubic_yards, fertiliser_lb, flats, plants, plants_triangular
+from landscape_care.trades.planting import cubic_yards, fertiliser_lb, flats, plants_triangular
+from landscape_care.trades.plants import plants
 from landscape_care.trades.turf import infill_lb
 from landscape_care.trades.water_feature import backwash_gallons, evaporation_gal_day
 

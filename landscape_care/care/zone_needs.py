@@ -11,7 +11,7 @@ from functools import lru_cache
 
 from landscape_care.trades.irrigation import ControllerProgram, ZoneNeed, canopy_area_ft2, controller_program
 from landscape_care.trades.kinds import AsBuilt, Bed, Controller, Planting, Zone
-from landscape_care.trades.planting import Plant, plants
+from landscape_care.trades.plants import Plant, plants
 
 # Microclimate by exposure, UC ANR landscape coefficient method: shade 0.5 to 0.8 (from memory).
 MICROCLIMATE = {"full_sun": 1.0, "filtered_shade": 0.8, "shade": 0.6}

@@ -14,7 +14,7 @@ from landscape_care.people.models import Role, User
 from landscape_care.properties.models import TABLES, Client, Depot, InstalledThing, Property, Zone
 from landscape_care.trades.kinds import KINDS, AsBuilt, Thing
 from landscape_care.trades.limits import limits_of
-from landscape_care.trades.planting import plants
+from landscape_care.trades.plants import plants
 
 _SAME_NAME = (
     "latitude_deg",

@@ -12,7 +12,7 @@ from landscape_care.properties.models import TABLES, Agreement, Client, Depot, I
 from landscape_care.properties.records import AgreementRecord, ClientRecord, DepotRecord, PropertyRecord
 from landscape_care.trades.kinds import Planting, Thing
 from landscape_care.trades.limits import Problem, Refused, limits_of
-from landscape_care.trades.planting import plant
+from landscape_care.trades.plants import plant
 
 # An office may borrow the climate of a like place, but not of another part of the world.
 FARTHEST_NAMED_KM = 800

@@ -1,16 +1,11 @@
-"""Planting arithmetic and the catalog of plants.
+"""Planting arithmetic: counts, flats, volumes and pounds.
 
 Formulas are geometry unless marked as common practice.
 """
 
-import csv
-import difflib
 import math
-import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import lru_cache
-from importlib import resources
 from types import MappingProxyType
 
 from landscape_care.almanac.bounds import check, check_not_negative, check_positive
@@ -18,97 +13,7 @@ from landscape_care.almanac.bounds import check, check_not_negative, check_posit
 SQ_FT_INCHES_PER_CUBIC_YARD = 324.0
 # Common practice: soil delivered loose settles by about this much.
 SETTLING = 1.15
-_LEAST_LIKENESS = 0.7
 _TRIANGLE = math.sqrt(3) / 2
-
-GROUPS = (
-    "annual_cool",
-    "annual_warm",
-    "fern",
-    "ornamental_grass",
-    "palm",
-    "perennial",
-    "rose",
-    "shrub",
-    "succulent",
-    "tree",
-    "vine",
-)
-WATER_CLASSES = ("VL", "L", "M", "H")
-EXPOSURES: Mapping[str, tuple[str, ...]] = MappingProxyType(
-    {
-        "sun": ("full_sun",),
-        "sun-part": ("full_sun", "filtered_shade"),
-        "part": ("filtered_shade",),
-        "part-shade": ("filtered_shade", "shade"),
-        "shade-part": ("filtered_shade", "shade"),
-        "shade": ("shade",),
-    }
-)
-
-
-@dataclass(frozen=True)
-class Plant:
-    """A kind of plant and what it asks for; `note` says what else a gardener should know."""
-
-    key: str
-    botanical: str
-    common: str
-    common_es: str
-    group: str
-    exposure: str
-    water_class: str
-    plant_factor: float
-    root_depth_in: float
-    hardiness_f: float
-    width_ft: float
-    spacing_in: float
-    cutback: str
-    frost_tender: bool
-    reseeds: bool
-    source: str
-    note: str = ""
-
-    def __post_init__(self) -> None:
-        """Refuse a plant that no nursery sells."""
-        _check_word(f"group of {self.key}", self.group, GROUPS)
-        _check_word(f"exposure of {self.key}", self.exposure, tuple(EXPOSURES))
-        _check_word(f"water_class of {self.key}", self.water_class, WATER_CLASSES)
-        check(f"plant_factor of {self.key}", self.plant_factor, 0.01, 1.2)
-        check(f"root_depth_in of {self.key}", self.root_depth_in, 2, 72)
-        check(f"hardiness_f of {self.key}", self.hardiness_f, -60, 60)
-        check(f"width_ft of {self.key}", self.width_ft, 0.1, 120)
-        check(f"spacing_in of {self.key}", self.spacing_in, 2, 1200)
-
-    @property
-    def exposures(self) -> tuple[str, ...]:
-        """The light exposures of a bed in which the plant does well."""
-        return EXPOSURES[self.exposure]
-
-
-@lru_cache(maxsize=1)
-def plants() -> Mapping[str, Plant]:
-    """Return the catalog of plants by key."""
-    path = resources.files("landscape_care.trades").joinpath("data", "plants.csv")
-    with path.open(encoding="utf-8") as lines:
-        return MappingProxyType({row["key"]: _read(row) for row in csv.DictReader(lines)})
-
-
-def plant(key: str) -> Plant:
-    """Return the plant of a key, a botanical name or a common name, in any case of letters."""
-    found = _by_name().get(_folded(key))
-    if found is None:
-        near = " or ".join(nearest_names(key))
-        hint = f"did you mean {near}?" if near else "nothing in the catalog is like it"
-        raise ValueError(f"plant {key!r} is unknown: {hint}")
-    return found
-
-
-def nearest_names(name: str) -> list[str]:
-    """Return up to three common names of the catalog that are spelt most like a name."""
-    likeness = {each.common: _likeness(name, each) for each in plants().values()}
-    near = sorted(likeness, key=lambda common: -likeness[common])[:3]
-    return [common for common in near if likeness[common] >= _LEAST_LIKENESS]
 
 
 def plants_triangular(area_ft2: float, spacing_in: float) -> float:
@@ -237,59 +142,3 @@ def fertiliser_lb(area_ft2: float, nitrogen_lb_per_1000_ft2: float, nitrogen_pct
     check("nitrogen_lb_per_1000_ft2", nitrogen_lb_per_1000_ft2, 0, 5)
     check("nitrogen_pct", nitrogen_pct, 0.5, 82)
     return area_ft2 / 1000 * nitrogen_lb_per_1000_ft2 / (nitrogen_pct / 100)
-
-
-@lru_cache(maxsize=1)
-def _by_name() -> Mapping[str, Plant]:
-    known: dict[str, Plant] = {}
-    for each in plants().values():
-        for name in _names(each):
-            known.setdefault(_folded(name), each)
-    return known
-
-
-def _names(each: Plant) -> Iterator[str]:
-    """Yield the names a plant goes by, with and without what stands in brackets."""
-    yield from (each.key, each.botanical, each.common, each.common_es)
-    for name in (each.botanical, each.common):
-        yield re.sub(r"\s*\(.*?\)", "", name)
-    if bracketed := re.search(r"\((.*?)\)", each.common):
-        yield bracketed[1]
-
-
-def _likeness(name: str, each: Plant) -> float:
-    spellings = {_folded(known) for known in (each.common, each.botanical)}
-    spellings |= {word for spelling in spellings for word in spelling.split()}
-    wanted = _folded(name)
-    return max(difflib.SequenceMatcher(a=wanted, b=known).ratio() for known in spellings)
-
-
-def _folded(name: str) -> str:
-    return re.sub(r"[^\w]+", " ", name.casefold().replace("'", "")).strip()
-
-
-def _read(row: Mapping[str, str]) -> Plant:
-    return Plant(
-        key=row["key"],
-        botanical=row["botanical"],
-        common=row["common"],
-        common_es=row["common_es"],
-        group=row["group"],
-        exposure=row["exposure"],
-        water_class=row["water_class"],
-        plant_factor=float(row["plant_factor"]),
-        root_depth_in=float(row["root_depth_in"]),
-        hardiness_f=float(row["hardiness_f"]),
-        width_ft=float(row["width_ft"]),
-        spacing_in=float(row["spacing_in"]),
-        cutback=row["cutback"],
-        frost_tender=row["frost_tender"] == "yes",
-        reseeds=row["reseeds"] == "yes",
-        source=f"{row['water_region']}; {row['source']}",
-        note=row["note"],
-    )
-
-
-def _check_word(field: str, word: str, known: tuple[str, ...]) -> None:
-    if word not in known:
-        raise ValueError(f"{field} is {word!r}: it must be one of {', '.join(known)}")

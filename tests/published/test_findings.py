@@ -25,7 +25,7 @@ from landscape_care.trades.kinds import (
     WireRun,
     Zone,
 )
-from landscape_care.trades.planting import plants
+from landscape_care.trades.plants import plants
 
 ALBUQUERQUE = climate("albuquerque")
 

@@ -31,7 +31,7 @@ from landscape_care.trades.kinds import (
     WireRun,
     Zone,
 )
-from landscape_care.trades.planting import plants
+from landscape_care.trades.plants import plants
 
 START = date(2026, 11, 2)
 A_YEAR_ON = date(2027, 12, 3)

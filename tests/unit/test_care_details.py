@@ -29,7 +29,7 @@ from landscape_care.trades.kinds import (
     WaterFeature,
     Zone,
 )
-from landscape_care.trades.planting import plants
+from landscape_care.trades.plants import plants
 from tests.unit.care_garden import courtyard, of_rule, planting, tasks
 
 JUNE = date(2027, 6, 10)

@@ -4,20 +4,17 @@ from dataclasses import replace
 
 import pytest
 
+from landscape_care.almanac.refusals import Refused
 from landscape_care.trades.planting import (
-    EXPOSURES,
-    GROUPS,
-    WATER_CLASSES,
     cubic_yards,
     flats,
     mulch,
-    plant,
     planted_area_ft2,
     planting_mix,
-    plants,
     plants_square,
     plants_triangular,
 )
+from landscape_care.trades.plants import EXPOSURES, GROUPS, WATER_CLASSES, PlantBook, plant, plants
 from landscape_care.trades.water_need import PLANT_FACTORS
 
 
@@ -89,11 +86,48 @@ def test_a_name_like_nothing_is_refused_without_a_guess() -> None:
         ({"plant_factor": 0}, "plant_factor"),
         ({"spacing_in": 0}, "spacing_in"),
         ({"root_depth_in": 100}, "root_depth_in"),
+        ({"key": "Rosemary!"}, "key is 'Rosemary!', wanted small letters"),
+        ({"source": " "}, "source is ' ', wanted something"),
+        ({"plant_factor": 0.8}, "plant_factor is 0.8, wanted 0.1 to 0.35 for water class L"),
+        ({"hardiness_f": 36.0}, "frost_tender is False, wanted yes: it bears no colder than 36"),
+        ({"spacing_in": 400.0}, "spacing_in is 400.0, wanted at most 3 times its width"),
     ],
 )
 def test_a_plant_that_cannot_be_is_refused(change: dict[str, object], field: str) -> None:
     with pytest.raises(ValueError, match=field):
         replace(plant("rosemary"), **change)  # type: ignore[arg-type]
+
+
+def test_every_wrong_field_of_a_plant_is_told_at_once() -> None:
+    with pytest.raises(Refused) as refused:
+        replace(plant("rosemary"), group="bush", width_ft=-1.0, source="")
+    assert [problem.field for problem in refused.value.problems] == ["group", "width_ft", "source"]
+
+
+OWN = replace(
+    plant("rosemary"),
+    key="own-tuscan",
+    botanical="Salvia 'Tuscan'",
+    common="tall rosemary",
+    common_es="romero alto",
+)
+
+
+def test_a_companys_own_plant_is_found_by_its_names_beside_the_catalog() -> None:
+    book = PlantBook((OWN,))
+    assert book.named("Tall Rosemary") is book.named("own-tuscan") is book.get("own-tuscan") is OWN
+    assert book.named("rosemary") is plant("rosemary")
+    assert book.nearest_names("tall rosemarry")[0] == "tall rosemary"
+    with pytest.raises(ValueError, match="'own-tuscan' is unknown"):
+        plant("own-tuscan")
+
+
+def test_an_own_plant_takes_no_name_of_the_catalog_in_silence() -> None:
+    same_name = replace(OWN, common_es="romero")
+    assert PlantBook().sharing_a_name(same_name) is plant("rosemary")
+    assert PlantBook((OWN,)).sharing_a_name(OWN) is None
+    with pytest.raises(ValueError, match=r"may be two: say rosmarinus-officinalis.* or own-tuscan"):
+        PlantBook((same_name,)).named("Romero")
 
 
 def test_triangles_hold_fifteen_percent_more_than_squares() -> None:

@@ -15,7 +15,7 @@ from landscape_care.care.catalog import Rule
 from landscape_care.care.cautions import cautions
 from landscape_care.care.measures import QUANTITIES, Quantity
 from landscape_care.pages import seasons, words
-from landscape_care.trades.planting import plants
+from landscape_care.trades.plants import plants
 from landscape_care.visits.materials import LoadLine
 
 register = template.Library()

@@ -7,7 +7,7 @@ from typing import Any, TypeVar
 
 from landscape_care.almanac.climate import Climate
 from landscape_care.trades.kinds import AsBuilt, Planting, Thing
-from landscape_care.trades.planting import Plant, plants
+from landscape_care.trades.plants import Plant, plants
 
 WATCH, WRONG = "watch", "wrong"
 

@@ -13,7 +13,7 @@ from landscape_care.trades.hydraulics import (
     velocity_fps,
 )
 from landscape_care.trades.kinds import Controller, Planting, Zone
-from landscape_care.trades.planting import WATER_CLASSES
+from landscape_care.trades.plants import WATER_CLASSES
 
 # Common practice: a valve draws at most three quarters of what the supply gives at working pressure.
 SUPPLY_SHARE = 0.75

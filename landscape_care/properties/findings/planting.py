@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from landscape_care.properties.findings.finding import WATCH, WRONG, Finding, Record, plant_of
 from landscape_care.trades.kinds import EXPOSURES, Planting
-from landscape_care.trades.planting import Plant, plants
+from landscape_care.trades.plants import Plant, plants
 
 # Rough, common practice: the coldest night of a usual winter lies about this far under the mean
 # minimum of its coldest month; in a dry inland climate it may lie farther.
