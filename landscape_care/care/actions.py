@@ -1,8 +1,8 @@
 """Writes of the care room: the one place where care tasks, adjustments and readings change."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from dataclasses import asdict, dataclass
+from datetime import date, timedelta
 from typing import Any
 
 from django.core.exceptions import PermissionDenied
@@ -10,7 +10,7 @@ from django.db import transaction
 from django.db.models import F
 from django.utils import timezone
 
-from landscape_care.care import new_rows, queries
+from landscape_care.care import queries, task_rows
 from landscape_care.care.catalog import Adjustment, Rule, own_rule, with_adjustment
 from landscape_care.care.catalog import rule_named as catalog_rule_named
 from landscape_care.care.generation import FOLLOW_UP, Wanted
@@ -44,6 +44,11 @@ class PlanReport:
     added: int = 0
     moved: int = 0
     withdrawn: int = 0
+
+    @classmethod
+    def of(cls, changes: Changes) -> "PlanReport":
+        """The count of some changes."""
+        return cls(len(changes.add), len(changes.move), len(changes.withdraw))
 
     def __bool__(self) -> bool:
         return bool(self.added or self.moved or self.withdrawn)
@@ -81,85 +86,50 @@ class TaskWithdrawn(NotOpen):
 @transaction.atomic
 def plan_care(property_id: int, *, today: date, through: date | None = None) -> PlanReport:
     """Make the stored tasks of a property those that should exist; a second run writes nothing."""
-    place = Property.objects.select_for_update().get(pk=property_id)
-    last_day = queries.horizon(place, today, through)
-    changes = queries.changes_wanted(place, today=today, through=last_day)
-    report = _write(place, changes)
-    if report:
-        record("plan care", place.code, added=report.added, moved=report.moved, withdrawn=report.withdrawn)
-    # A change that arrived after the row was read has set another moment; it is planned next time.
-    Property.objects.filter(pk=place.pk, plan_wanted_at=place.plan_wanted_at).exclude(
-        plan_wanted_at=None
-    ).update(plan_wanted_at=None)
-    if place.planned_through != last_day:
-        Property.objects.filter(pk=place.pk).update(planned_through=last_day)
-    return report
+    return _plan([_lock(property_id)], today=today, through=through)[property_id]
 
 
-def _write(place: Property, changes: Changes) -> PlanReport:
+@transaction.atomic
+def plan_together(property_ids: Iterable[int], *, today: date) -> dict[int, PlanReport]:
+    """Plan several properties in one transaction, all or none, and say what was written on each.
+
+    A property that somebody else is writing is left out, so that nobody waits for two at once.
+    """
+    rows = Property.objects.select_for_update(skip_locked=True).filter(pk__in=tuple(property_ids))
+    return _plan(list(rows.order_by("pk")), today=today)
+
+
+def _plan(places: Sequence[Property], *, today: date, through: date | None = None) -> dict[int, PlanReport]:
+    last_days = {place.pk: queries.horizon(place, today, through) for place in places}
+    changes = dict(zip(places, queries.changes_of(places, today=today, through=last_days), strict=True))
+    _write(changes)
+    reports = {place.pk: PlanReport.of(change) for place, change in changes.items()}
+    for place in places:
+        if report := reports[place.pk]:
+            record("plan care", place.code, **asdict(report))
+    _note_planned(places, last_days)
+    return reports
+
+
+def _write(changes: Mapping[Property, Changes]) -> None:
     now = timezone.now()
-    new_rows.insert(_new(place, want, now) for want in changes.add)
-    moved = [_moved(have.row, want, now) for have, want in changes.move]
-    CareTask.objects.bulk_update(moved, _PLANNED_FIELDS, batch_size=_BATCH)
-    gone = [have.row.pk for have in changes.withdraw]
+    task_rows.insert(((place.pk, want) for place, change in changes.items() for want in change.add), now)
+    task_rows.move(((have.row, want) for change in changes.values() for have, want in change.move), now)
+    gone = [have.row for change in changes.values() for have in change.withdraw]
     for start in range(0, len(gone), _BATCH):
         rows = CareTask.objects.filter(pk__in=gone[start : start + _BATCH])
         rows.update(state=TaskState.WITHDRAWN, revision=F("revision") + 1, changed_at=now)
-    return PlanReport(len(changes.add), len(moved), len(gone))
 
 
-def _new(place: Property, want: Wanted, now: datetime) -> CareTask:
-    return CareTask(
-        property=place,
-        thing_id=want.thing_uid,
-        stem=want.stem,
-        series=want.series,
-        occurrence=want.occurrence,
-        key=want.key,
-        changed_at=now,
-        **_values(want),
-    )
-
-
-def _moved(row: CareTask, want: Wanted, now: datetime) -> CareTask:
-    for name, value in _values(want).items():
-        setattr(row, name, value)
-    row.state, row.revision, row.changed_at = TaskState.OPEN, row.revision + 1, now
-    return row
-
-
-def _values(want: Wanted) -> dict[str, Any]:
-    return {
-        "opens_on": want.window.opens,
-        "due_on": want.window.due,
-        "closes_on": want.window.closes,
-        "rule": want.rule,
-        "minutes": want.minutes,
-        "people": want.people,
-        "skill": want.skill,
-        "title": want.title,
-        "title_es": want.title_es,
-        "cautions": list(want.cautions),
-        "details": want.details,
-    }
-
-
-_PLANNED_FIELDS = (
-    "opens_on",
-    "due_on",
-    "closes_on",
-    "rule",
-    "minutes",
-    "people",
-    "skill",
-    "title",
-    "title_es",
-    "cautions",
-    "details",
-    "state",
-    "revision",
-    "changed_at",
-)
+def _note_planned(places: Iterable[Property], last_days: Mapping[int, date]) -> None:
+    for place in places:
+        asked, reached = place.plan_wanted_at, last_days[place.pk]
+        if asked is None and place.planned_through == reached:
+            continue
+        row = Property.objects.filter(pk=place.pk)
+        row.update(planned_through=reached)
+        # A change that arrived after the row was read has set another moment; it is planned next time.
+        row.filter(plan_wanted_at=asked).update(plan_wanted_at=None)
 
 
 # --- Settling ---
@@ -451,6 +421,22 @@ def _take_over(place: Property, past: Sequence[PastCare], *, by: User | None) ->
         _want_plan(place.pk)
         record("take over history", place.code, by=by, rows=len(new))
     return len(new)
+
+
+def _values(want: Wanted) -> dict[str, Any]:
+    return {
+        "opens_on": want.window.opens,
+        "due_on": want.window.due,
+        "closes_on": want.window.closes,
+        "rule": want.rule,
+        "minutes": want.minutes,
+        "people": want.people,
+        "skill": want.skill,
+        "title": want.title,
+        "title_es": want.title_es,
+        "cautions": list(want.cautions),
+        "details": want.details,
+    }
 
 
 def _keep_settled(place: Property, want: Wanted) -> None:

@@ -1,15 +1,16 @@
 """Reads of the care room."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date, timedelta
 
 from django.contrib.auth.models import AnonymousUser
-from django.db.models import F, Max, Q, QuerySet, Window
+from django.db.models import F, Q, QuerySet, Window
 from django.db.models.functions import RowNumber
 
 from landscape_care.almanac.climate import climate
 from landscape_care.almanac.dates import Window as Span
+from landscape_care.care import planning_book
 from landscape_care.care.catalog import (
     OWN_PREFIX,
     Adjustment,
@@ -23,17 +24,7 @@ from landscape_care.care.catalog import (
 )
 from landscape_care.care.details import Scene, hours_per_day
 from landscape_care.care.explanations import Facts, LastCare, Own, explain
-from landscape_care.care.forecasts import spell_name
-from landscape_care.care.generation import (
-    FOLLOW_UP,
-    NO_PAST,
-    History,
-    Past,
-    Reported,
-    Wanted,
-    days_between,
-    generate,
-)
+from landscape_care.care.generation import FOLLOW_UP, History, Wanted, days_between, generate
 from landscape_care.care.measures import Measured
 from landscape_care.care.models import (
     SETTLED,
@@ -41,23 +32,17 @@ from landscape_care.care.models import (
     OwnRule,
     Reading,
     Report,
-    ReportKind,
     RuleAdjustment,
     TaskState,
 )
-from landscape_care.care.reconciliation import Changes, Stored, reconcile
-from landscape_care.care.weather_book import freeze_mornings, station_of, storm_days
+from landscape_care.care.reconciliation import Changes, reconcile
 from landscape_care.people.models import User
-from landscape_care.properties.models import Agreement, Property, ThingChange
-from landscape_care.properties.queries import as_built, visible_properties
+from landscape_care.properties.models import Agreement, Property
+from landscape_care.properties.queries import as_built, as_builts, visible_properties
 
 HORIZON_DAYS = 396
 CADENCE_DAYS = {"weekly": 7, "fortnightly": 14, "monthly": 28, "seasonal": 91}
 _DONE = TaskState.DONE.value
-# What a crew sets on zones and plain timers, see `properties.actions.leave_settings`.
-_SETTINGS = ("set_minutes", "set_weekdays", "set_start", "set_on")
-# Visits that people were told about, and those that are over; planning moves none of their tasks.
-_TOLD, _OVER = Q(visit_task__visit__state="published"), Q(visit_task__visit__state="done")
 
 
 # --- For people ---
@@ -212,22 +197,44 @@ def horizon(place: Property, today: date, through: date | None = None) -> date:
 
 def changes_wanted(place: Property, *, today: date, through: date) -> Changes:
     """What would have to be written so that the stored tasks of a property are the right ones."""
-    last_day = min(through, place.care_ends_on) if place.care_ends_on else through
-    ended = place.care_ends_on is not None and place.care_ends_on < today
-    wanted = () if ended else _wanted(place, today=today, through=last_day)
-    return reconcile(wanted, stored_tasks(place))
+    return next(changes_of([place], today=today, through={place.pk: through}))
 
 
-def _wanted(place: Property, *, today: date, through: date) -> Iterable[Wanted]:
-    record, place_climate = as_built(place), climate(place.climate)
-    return generate(record, place_climate, rules_for(place), history(place), today=today, through=through)
+def changes_of(places: Sequence[Property], *, today: date, through: Mapping[int, date]) -> Iterator[Changes]:
+    """The changes of each property in turn; what is read of all of them is read at once."""
+    pages, records, rules = planning_book.read(places), as_builts(p.pk for p in places), rules_of(places)
+    for place in places:
+        page, last_day = pages[place.pk], through[place.pk]
+        wanted: Iterable[Wanted] = ()
+        if place.care_ends_on is None or place.care_ends_on >= today:
+            last_day = min(last_day, place.care_ends_on or last_day)
+            scene = (records[place.pk], climate(place.climate), rules[place.pk], page.history())
+            wanted = generate(*scene, today=today, through=last_day)
+        yield reconcile(wanted, page.stored)
 
 
 def rules_for(place: Property) -> Mapping[str, Rule]:
     """The care rules as they hold on a property: adjusted, and as far as the agreement goes."""
-    company, own = adjustments(place)
-    rules = adjusted(every_rule(), company, own)
-    agreement = Agreement.objects.filter(property=place).first()
+    return rules_of([place])[place.pk]
+
+
+def rules_of(places: Sequence[Property]) -> dict[int, Mapping[str, Rule]]:
+    """The care rules as they hold on each property, by its number; alike terms are worked out once."""
+    every, (company, own) = every_rule(), _adjustments_of(places)
+    agreements = {row.property_id: row for row in Agreement.objects.filter(property__in=places)}
+    alike: dict[object, Mapping[str, Rule]] = {}
+    found = {}
+    for place in places:
+        mine, agreement = own.get(place.pk, {}), agreements.get(place.pk)
+        terms = (agreement.cadence, *agreement.stems) if agreement else None
+        key = (tuple(mine.items()), terms)
+        if key not in alike:
+            alike[key] = _as_agreed(adjusted(every, company, mine), agreement)
+        found[place.pk] = alike[key]
+    return found
+
+
+def _as_agreed(rules: Mapping[str, Rule], agreement: Agreement | None) -> Mapping[str, Rule]:
     if agreement is None:
         return rules
     return agreed(rules, agreement.stems, CADENCE_DAYS[agreement.cadence])
@@ -235,11 +242,18 @@ def rules_for(place: Property) -> Mapping[str, Rule]:
 
 def adjustments(place: Property | None) -> tuple[dict[str, Adjustment], dict[str, Adjustment]]:
     """The live adjustments of the company, and those of one property, by rule."""
+    company, own = _adjustments_of([place] if place else [])
+    return company, own.get(place.pk, {}) if place else {}
+
+
+def _adjustments_of(
+    places: Sequence[Property],
+) -> tuple[dict[str, Adjustment], dict[int, dict[str, Adjustment]]]:
     company: dict[str, Adjustment] = {}
-    own: dict[str, Adjustment] = {}
-    rows = RuleAdjustment.objects.filter(Q(property=None) | Q(property=place), ended_at=None)
+    own: dict[int, dict[str, Adjustment]] = defaultdict(dict)
+    rows = RuleAdjustment.objects.filter(Q(property=None) | Q(property__in=places), ended_at=None)
     for row in rows.order_by("id"):
-        (company if row.property_id is None else own)[row.rule] = values_of(row)
+        (company if row.property_id is None else own[row.property_id])[row.rule] = values_of(row)
     return company, own
 
 
@@ -256,96 +270,7 @@ def idle_adjustments(user: User | AnonymousUser) -> list[tuple[RuleAdjustment, s
 
 def history(place: Property) -> History:
     """What is settled on a property by series, and its readings."""
-    return History(
-        _past_of(place), _readings_of(place), _left_on(place), _reports_of(place), _kept_days(place)
-    )
-
-
-def _kept_days(place: Property) -> dict[str, date]:
-    """The due day of every open task that planning may not move, by key."""
-    rows = CareTask.objects.filter(Q(held=True) | _TOLD | _OVER, property=place, state=TaskState.OPEN)
-    return dict(rows.values_list("key", "due_on"))
-
-
-def _past_of(place: Property) -> dict[str, Past]:
-    rows = CareTask.objects.filter(property=place, state__in=SETTLED).order_by("settled_on", "id")
-    past: dict[str, Past] = {}
-    for series, occurrence, state, on in rows.values_list("series", "occurrence", "state", "settled_on"):
-        past[series] = past.get(series, NO_PAST).and_then(occurrence, on or date.min, done=state == _DONE)
-    return past
-
-
-def _readings_of(place: Property) -> dict[tuple[int, str], list[Measured]]:
-    readings: dict[tuple[int, str], list[Measured]] = defaultdict(list)
-    rows = Reading.objects.filter(thing__property=place).order_by("taken_on", "id")
-    for thing_id, quantity, taken_on, value in rows.values_list("thing_id", "quantity", "taken_on", "value"):
-        readings[thing_id, quantity].append(Measured(taken_on, value))
-    return readings
-
-
-def _left_on(place: Property) -> dict[int, date]:
-    """The last day, on the wall of the place, on which a setting was changed, by thing."""
-    rows = ThingChange.objects.filter(thing__property=place, field__in=_SETTINGS)
-    moments = rows.order_by().values_list("thing_id").annotate(last=Max("at"))
-    return {thing_id: last.astimezone(place.zone()).date() for thing_id, last in moments}
-
-
-def _reports_of(place: Property) -> dict[str, list[Reported]]:
-    reports: dict[str, list[Reported]] = defaultdict(list)
-    for row in Report.objects.filter(property=place, withdrawn_at=None).order_by("happened_on", "id"):
-        reports[row.kind].append(Reported(row.kind, row.happened_on, _name_of(row), row.thing_id, row.note))
-    for told in _weather_of(place):
-        reports[told.kind].append(told)
-    return reports
-
-
-def _weather_of(place: Property) -> Iterator[Reported]:
-    """What the station of a property measured and forecasts that asks for care."""
-    station = station_of(place)
-    if station is None:
-        return
-    for day in storm_days(station, place.care_starts_on):
-        yield Reported("storm", day, day.isoformat())
-    for morning in freeze_mornings(station):
-        yield Reported("freeze", morning - timedelta(1), spell_name(morning))
-
-
-def _name_of(report: Report) -> str:
-    """The occurrence of what follows; a storm is one however many report it."""
-    day = report.happened_on.isoformat()
-    return day if report.kind == ReportKind.STORM else f"{day}.{report.pk}"
-
-
-def stored_tasks(place: Property) -> list[Stored]:
-    """The stored tasks of a property, ready to be compared."""
-    rows = CareTask.objects.filter(property=place)
-    told, over = (set(rows.filter(which).values_list("pk", flat=True)) for which in (_TOLD, _OVER))
-    settled = rows.filter(state__in=SETTLED).values_list("key", "series")
-    fixed = [Stored(None, key, series, (), fixed=True, withdrawn=False) for key, series in settled]
-    return fixed + [
-        _stored(row, told=row.pk in told, over=row.pk in over) for row in rows.exclude(state__in=SETTLED)
-    ]
-
-
-def _stored(row: CareTask, *, told: bool, over: bool) -> Stored:
-    shown = (
-        row.opens_on,
-        row.due_on,
-        row.closes_on,
-        row.rule,
-        row.minutes,
-        row.people,
-        row.skill,
-        row.title,
-        row.title_es,
-        row.cautions,
-        row.details,
-    )
-    withdrawn = row.state == TaskState.WITHDRAWN
-    fixed = (row.held or told or over) and not withdrawn
-    return Stored(
-        row, row.key, row.series, shown, fixed=fixed, withdrawn=withdrawn, told=told and not row.held
-    )
+    return planning_book.read([place])[place.pk].history()
 
 
 def _last_care(task: CareTask) -> LastCare | None:

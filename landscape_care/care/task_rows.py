@@ -1,0 +1,145 @@
+"""Care tasks written many at a time: a plan of a new property is some hundred rows.
+
+PostgreSQL takes new rows as a stream (COPY) and changed ones as one statement over arrays; SQLite
+takes a prepared statement with many rows. Both get the same columns.
+"""
+
+import json
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+from typing import Any
+
+from django.db import connection
+
+from landscape_care.care.generation import Wanted
+from landscape_care.care.models import CareTask, TaskState
+
+_TABLE = CareTask._meta.db_table
+# What planning decides of a task, with the types by which PostgreSQL reads it.
+_PLANNED = {
+    "opens_on": "date",
+    "due_on": "date",
+    "closes_on": "date",
+    "rule": "text",
+    "minutes": "int",
+    "people": "int",
+    "skill": "text",
+    "title": "text",
+    "title_es": "text",
+    "cautions": "jsonb",
+    "details": "jsonb",
+}
+_NAMED = ("property_id", "thing_id", "stem", "series", "occurrence", "key", "changed_at")
+Row = tuple[Any, ...]
+
+
+def insert(wanted: Iterable[tuple[int, Wanted]], now: datetime) -> None:
+    """Store new care tasks, each with the number of its property; their own numbers are not read back."""
+    texts, usual = _Texts(), _usual()
+    at, rest = _moment(now), tuple(usual.values())
+    rows = [(place, *_names_of(want), at, *_planned(want, texts), *rest) for place, want in wanted]
+    if rows:
+        _insert((*_NAMED, *_PLANNED, *usual), rows)
+
+
+def move(moved: Iterable[tuple[int, Wanted]], now: datetime) -> None:
+    """Give stored tasks, by their number, what is wanted now; they are open and one revision further."""
+    texts = _Texts()
+    rows = [(*_planned(want, texts), number) for number, want in moved]
+    if rows:
+        _update(rows, _moment(now))
+
+
+# --- Values ---
+
+
+class _Texts:
+    """JSON texts of values that many tasks share, each written once."""
+
+    def __init__(self) -> None:
+        self._known: dict[int, tuple[object, str]] = {}
+
+    def of(self, value: object) -> str:
+        # The value is kept beside its text, so that no other gets its number meanwhile.
+        known = self._known.get(id(value))
+        if known is None:
+            known = self._known[id(value)] = (value, json.dumps(value))
+        return known[1]
+
+
+def _names_of(want: Wanted) -> Row:
+    return (want.thing_uid, want.stem, want.series, want.occurrence, want.key)
+
+
+def _planned(want: Wanted, texts: _Texts) -> Row:
+    window, day = want.window, connection.ops.adapt_datefield_value
+    return (
+        day(window.opens),
+        day(window.due),
+        day(window.closes),
+        want.rule,
+        want.minutes,
+        want.people,
+        want.skill,
+        want.title,
+        want.title_es,
+        texts.of(want.cautions),
+        texts.of(want.details),
+    )
+
+
+def _usual() -> dict[str, Any]:
+    """The columns of a new task that planning does not decide, with their first values."""
+    decided = {*_NAMED, *_PLANNED}
+    fields = (field for field in CareTask._meta.concrete_fields if not field.primary_key)
+    return {
+        str(field.column): field.get_db_prep_save(field.get_default(), connection)
+        for field in fields
+        if field.column not in decided
+    }
+
+
+def _moment(now: datetime) -> Any:
+    return connection.ops.adapt_datetimefield_value(now)
+
+
+# --- Statements; every name in them is one of ours ---
+
+
+def _insert(names: Sequence[str], rows: Sequence[Row]) -> None:
+    columns = ", ".join(names)
+    with connection.cursor() as cursor:
+        if connection.vendor == "postgresql":
+            with cursor.copy(f"COPY {_TABLE} ({columns}) FROM STDIN") as stream:
+                for row in rows:
+                    stream.write_row(row)
+        else:
+            places = ", ".join(["%s"] * len(names))
+            cursor.executemany(f"INSERT INTO {_TABLE} ({columns}) VALUES ({places})", rows)  # noqa: S608
+
+
+def _update(rows: Sequence[Row], at: Any) -> None:
+    with connection.cursor() as cursor:
+        if connection.vendor == "postgresql":
+            cursor.execute(_update_from_arrays(), [at, *map(list, zip(*rows, strict=True))])
+        else:
+            cursor.executemany(_update_one(), [(at, *row) for row in rows])
+
+
+_AGAIN = (
+    f"UPDATE {_TABLE} SET state = '{TaskState.OPEN.value}', "  # noqa: S608
+    "revision = revision + 1, changed_at = %s"
+)
+
+
+def _update_one() -> str:
+    return f"{_AGAIN}, {', '.join(f'{name} = %s' for name in _PLANNED)} WHERE id = %s"
+
+
+def _update_from_arrays() -> str:
+    values = ", ".join(f"{name} = now.{name}" for name in _PLANNED)
+    arrays = ", ".join(f"%s::{kind}[]" for kind in (*_PLANNED.values(), "bigint"))
+    return (
+        f"{_AGAIN}, {values} FROM unnest({arrays}) AS now({', '.join(_PLANNED)}, number) "
+        f"WHERE {_TABLE}.id = now.number"
+    )
