@@ -1,15 +1,21 @@
 """The problem of a month and its answer, in plain values, and the clock of one route.
 
 Minutes are counted from midnight where they name a moment. A crew leaves the depot, drives,
-waits where it may not yet enter, works, takes its break and comes back. Place 0 of the travel
-tables is the depot, place n + 1 belongs to visit n.
+waits where it may not yet enter, works, takes its break and comes back. The first places of the
+travel tables are the depots, then comes one place for each visit. A drive of infinite minutes is a
+road that does not exist.
+
+What must hold is never priced: skills, people, loads, days, hours, shifts and what is held. What is
+wished for has a price in minutes of driving (`Prices`), so that a plan weighs it against the road.
 """
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
-from math import ceil
+from math import ceil, inf, isfinite
 from typing import NamedTuple
+
+import numpy as np
 
 from landscape_care.dispatch.travel import Travel
 
@@ -19,8 +25,35 @@ BREAK_AFTER_MINUTES = 300  # a break is due on days longer than five hours; comm
 
 
 @dataclass(frozen=True, slots=True)
+class Prices:
+    """What each wish is worth, in minutes of driving; company practice.
+
+    `day`, `crew` and `hour` are paid when a visit that people were told moves, the last one when it
+    arrives over `hour_after_minutes` from the hour they know.
+    """
+
+    day: float = 240
+    crew: float = 40
+    hour: float = 15
+    hour_after_minutes: int = 60
+    stranger: float = 10  # another crew than the one the property prefers
+    overtime: float = 1  # for each minute, beside the driving in it
+    delay: float = 30  # for each day that late work waits longer
+
+    def __post_init__(self) -> None:
+        """Refuse a price below nothing and one that no plan could pay."""
+        for name in ("day", "crew", "hour", "stranger", "overtime", "delay", "hour_after_minutes"):
+            if not 0 <= getattr(self, name) <= 10_000:
+                raise ValueError(f"price {name} {getattr(self, name)}, wanted 0 to 10,000 minutes")
+
+
+@dataclass(frozen=True, slots=True)
 class CrewShift:
-    """A crew with its people, skills, shift and working days."""
+    """A crew with its people, skills, shift and working days.
+
+    `other_hours` are the shifts of days that have their own, such as an earlier one in the heat;
+    `payload_lb` and `bed_yd3` are what its vehicle carries, None where nobody has weighed it.
+    """
 
     uid: int
     people: int
@@ -29,6 +62,10 @@ class CrewShift:
     closes_minute: int
     break_minutes: int
     days: frozenset[date]
+    depot: int = 0
+    payload_lb: float | None = None
+    bed_yd3: float | None = None
+    other_hours: Mapping[date, tuple[int, int]] = field(default_factory=dict, hash=False)
 
     def __post_init__(self) -> None:
         """Refuse a crew of nobody and a shift that ends before it begins."""
@@ -43,6 +80,24 @@ class CrewShift:
             raise ValueError(
                 f"crew {self.uid}: break_minutes {self.break_minutes}, wanted less than the shift"
             )
+        for name in ("payload_lb", "bed_yd3"):
+            if (room := getattr(self, name)) is not None and not 0 < room < inf:
+                raise ValueError(f"crew {self.uid}: {name} {room}, wanted more than 0, or None")
+
+    def on(self, day: date) -> "CrewShift":
+        """The crew with the hours it has on a day."""
+        if day not in self.other_hours:
+            return self
+        opens, closes = self.other_hours[day]
+        rest = min(self.break_minutes, max(0, closes - opens - 1))
+        return replace(self, opens_minute=opens, closes_minute=closes, break_minutes=rest, other_hours={})
+
+    def carries(self, visits: Iterable["RouteVisit"]) -> bool:
+        """Whether the vehicle takes the load of these visits at once."""
+        loads = [(visit.load_lb, visit.load_yd3) for visit in visits if visit.load_lb or visit.load_yd3]
+        return (self.payload_lb is None or sum(lb for lb, _ in loads) <= self.payload_lb + 1e-9) and (
+            self.bed_yd3 is None or sum(yd3 for _, yd3 in loads) <= self.bed_yd3 + 1e-9
+        )
 
     @property
     def shift_minutes(self) -> int:
@@ -50,9 +105,20 @@ class CrewShift:
         return self.closes_minute - self.opens_minute
 
 
+class Told(NamedTuple):
+    """What people know of a visit: the crew, the day and the minute of arrival."""
+
+    crew_uid: int
+    day: date
+    arrives_minute: int
+
+
 @dataclass(frozen=True, slots=True)
 class RouteVisit:
-    """A visit to be placed: allowed days, access hours, work, and the crew and day it is held to."""
+    """A visit to be placed: allowed days, access hours, work, and the crew and day it is held to.
+
+    `closed_days` are days that would be allowed if the garden were not closed on them.
+    """
 
     uid: int
     days: frozenset[date]
@@ -64,6 +130,11 @@ class RouteVisit:
     skills: frozenset[str]
     late: bool = False
     held_to: tuple[int, date] | None = None  # crew and day
+    told: Told | None = None
+    preferred_crew: int | None = None
+    load_lb: float = 0.0
+    load_yd3: float = 0.0
+    closed_days: frozenset[date] = frozenset()
 
     def __post_init__(self) -> None:
         """Refuse access hours out of order and work that takes no time."""
@@ -77,6 +148,9 @@ class RouteVisit:
                 f"visit {self.uid}: person_minutes {self.person_minutes} and people {self.people},"
                 " wanted 1 or more of each"
             )
+        for name in ("load_lb", "load_yd3"):
+            if not 0 <= getattr(self, name) < inf:
+                raise ValueError(f"visit {self.uid}: {name} {getattr(self, name)}, wanted 0 or more")
 
     def service_minutes(self, crew_people: int) -> int:
         """Minutes on site: people share the work, but the longest care task takes its own time."""
@@ -85,37 +159,50 @@ class RouteVisit:
 
 @dataclass(frozen=True)
 class RouteProblem:
-    """Everything that decides a month of one depot."""
+    """Everything that decides a month: crews of one or several depots, visits, roads and prices."""
 
     crews: tuple[CrewShift, ...]
     visits: tuple[RouteVisit, ...]
     travel: Travel
     told: Mapping[tuple[int, date], tuple[int, ...]] = field(default_factory=dict)  # orders people know
+    depots: int = 1
+    prices: Prices = field(default_factory=Prices)
     crew_by_uid: Mapping[int, CrewShift] = field(init=False)
     place_by_uid: Mapping[int, int] = field(init=False)
     _possible: dict[int, list[tuple[int, date]]] = field(init=False, default_factory=dict)
+    _shifts: dict[tuple[int, date], CrewShift] = field(init=False, default_factory=dict)
 
     def __post_init__(self) -> None:
-        """Refuse repeated numbers and travel tables of the wrong size."""
+        """Refuse repeated numbers, a crew of no depot and travel tables of the wrong size."""
+        places = {visit.uid: number + self.depots for number, visit in enumerate(self.visits)}
         object.__setattr__(self, "crew_by_uid", {crew.uid: crew for crew in self.crews})
-        object.__setattr__(
-            self, "place_by_uid", {visit.uid: number + 1 for number, visit in enumerate(self.visits)}
-        )
+        object.__setattr__(self, "place_by_uid", places)
         if len(self.crew_by_uid) != len(self.crews) or len(self.place_by_uid) != len(self.visits):
             raise ValueError("crews or visits repeat a uid, wanted each once")
-        if len(self.travel.minutes) != len(self.visits) + 1:
+        if len(self.travel.minutes) != len(self.visits) + self.depots:
             raise ValueError(
                 f"travel knows {len(self.travel.minutes)} places,"
-                f" wanted {len(self.visits) + 1}: the depot and each visit"
+                f" wanted {len(self.visits) + self.depots}: each depot and each visit"
             )
+        for crew in self.crews:
+            if not 0 <= crew.depot < self.depots:
+                raise ValueError(
+                    f"crew {crew.uid}: depot {crew.depot}, wanted 0 to {self.depots - 1}: a place of a depot"
+                )
 
     def visit(self, uid: int) -> RouteVisit:
         """The visit with a number."""
-        return self.visits[self.place_by_uid[uid] - 1]
+        return self.visits[self.place_by_uid[uid] - self.depots]
 
     def crew_days(self) -> list[tuple[int, date]]:
         """Every crew and day on which it works, in order."""
         return sorted((crew.uid, day) for crew in self.crews for day in crew.days)
+
+    def shift(self, crew_uid: int, day: date) -> CrewShift:
+        """A crew with the hours of a day."""
+        if (crew_uid, day) not in self._shifts:
+            self._shifts[crew_uid, day] = self.crew_by_uid[crew_uid].on(day)
+        return self._shifts[crew_uid, day]
 
     def possible(self, visit: RouteVisit) -> list[tuple[int, date]]:
         """Crews and days that could serve a visit if nothing else were to be done."""
@@ -129,16 +216,40 @@ class RouteProblem:
                 yield visit.held_to
             return
         for crew in self.crews:
-            if self.is_able(crew, visit) and self.fits(crew, visit):
-                yield from ((crew.uid, day) for day in crew.days & visit.days)
+            if self.is_able(crew, visit):
+                yield from self._days_with_room(crew, visit)
+
+    def _days_with_room(self, crew: CrewShift, visit: RouteVisit) -> Iterator[tuple[int, date]]:
+        fits: dict[tuple[int, int], bool] = {}
+        for day in crew.days & visit.days:
+            shift = self.shift(crew.uid, day)
+            hours = (shift.opens_minute, shift.closes_minute)
+            if hours not in fits:
+                fits[hours] = self.fits(shift, visit)
+            if fits[hours]:
+                yield crew.uid, day
 
     def is_able(self, crew: CrewShift, visit: RouteVisit) -> bool:
-        """Whether a crew has the skills and the people for a visit."""
-        return visit.skills <= crew.skills and visit.people <= crew.people
+        """Whether a crew has the skills, the people and the vehicle for a visit."""
+        return visit.skills <= crew.skills and visit.people <= crew.people and crew.carries([visit])
 
-    def fits(self, crew: CrewShift, visit: RouteVisit) -> bool:
+    def fits(self, shift: CrewShift, visit: RouteVisit) -> bool:
         """Whether the visit alone, with the drives, fits the shift and the access hours."""
-        return timetable(self, crew, (visit,)) is not None
+        return timetable(self, shift, (visit,)) is not None
+
+    def price(self, visit: RouteVisit, key: tuple[int, date]) -> float:
+        """What it costs beside the road, in minutes of driving, to serve a visit with a crew on a day."""
+        crew, day = key
+        price = 0.0
+        if visit.told is not None:
+            price += self.prices.day * (day != visit.told.day) + self.prices.crew * (
+                crew != visit.told.crew_uid
+            )
+        if visit.preferred_crew is not None and crew != visit.preferred_crew:
+            price += self.prices.stranger
+        if visit.late and visit.days:
+            price += self.prices.delay * max(0, (day - min(visit.days)).days)
+        return price
 
 
 class TimedStop(NamedTuple):
@@ -215,6 +326,23 @@ class RouteAnswer:
         return sum(route.overtime_minutes for route in self.routes)
 
 
+def cost(problem: RouteProblem, found: RouteAnswer) -> float:
+    """Minutes of driving with everything that is priced beside it; what is not served is not in it."""
+    total = found.drive_minutes + problem.prices.overtime * found.overtime_minutes
+    for one in found.routes:
+        for stop in one.stops:
+            visit = problem.visit(stop.visit_uid)
+            total += problem.price(visit, (one.crew_uid, one.day))
+            total += problem.prices.hour * is_another_hour(problem, visit, stop.arrives_minute)
+    return total
+
+
+def is_another_hour(problem: RouteProblem, visit: RouteVisit, arrives_minute: int) -> bool:
+    """Whether a visit that people were told arrives well before or after the minute they know."""
+    told = visit.told
+    return told is not None and abs(arrives_minute - told.arrives_minute) > problem.prices.hour_after_minutes
+
+
 # --- The clock of one route -----------------------------------------------------------------------
 
 
@@ -226,11 +354,13 @@ class _Run(NamedTuple):
 
 
 def timetable(problem: RouteProblem, crew: CrewShift, visits: Sequence[RouteVisit]) -> _Run | None:
-    """Clock of a route in a given order, or None when an access hour or the end of the shift is missed.
+    """Clock of a route in a given order, or None when an hour, the end of the shift or a load is missed.
 
     On days longer than five hours the break is put between two stops, as near to the middle
     of the shift as the access hours allow.
     """
+    if not crew.carries(visits):
+        return None
     plain = _run(problem, crew, visits, None)
     if crew.break_minutes == 0 or (plain is not None and plain.ends - plain.starts <= BREAK_AFTER_MINUTES):
         return plain
@@ -246,7 +376,9 @@ def _run(
     problem: RouteProblem, crew: CrewShift, visits: Sequence[RouteVisit], rest: int | None
 ) -> _Run | None:
     """Clock of a route with the break taken before stop number `rest` (its length: before the way back)."""
-    places = [0, *(problem.place_by_uid[visit.uid] for visit in visits), 0]
+    places = [crew.depot, *(problem.place_by_uid[visit.uid] for visit in visits), crew.depot]
+    if not np.isfinite(problem.travel.minutes[places[:-1], places[1:]]).all():
+        return None
     clock = starts = _start(problem, crew, visits)
     break_starts: int | None = None
     stops: list[TimedStop] = []
@@ -261,7 +393,7 @@ def _run(
         stops.append(TimedStop(visit.uid, minutes, miles, arrives, clock))
     if rest == len(visits):
         break_starts, clock = clock, clock + crew.break_minutes
-    ends = clock + ceil(_leg(problem.travel, places[-2], 0)[0])
+    ends = clock + ceil(_leg(problem.travel, places[-2], crew.depot)[0])
     return _Run(stops, starts, ends, break_starts) if ends <= crew.closes_minute + OVERTIME_MINUTES else None
 
 
@@ -269,7 +401,7 @@ def _start(problem: RouteProblem, crew: CrewShift, visits: Sequence[RouteVisit])
     """Leave when the shift opens, or just in time for a first stop that opens later."""
     if not visits:
         return crew.opens_minute
-    drive = ceil(_leg(problem.travel, 0, problem.place_by_uid[visits[0].uid])[0])
+    drive = ceil(_leg(problem.travel, crew.depot, problem.place_by_uid[visits[0].uid])[0])
     return max(crew.opens_minute, visits[0].opens_minute - drive)
 
 
@@ -279,12 +411,13 @@ def _leg(travel: Travel, start: int, end: int) -> tuple[float, float]:
 
 def route(problem: RouteProblem, crew_uid: int, day: date, uids: Iterable[int]) -> Route | None:
     """The route of a crew on a day in a given order, or None when it cannot be driven."""
-    crew = problem.crew_by_uid[crew_uid]
+    crew = problem.shift(crew_uid, day)
     visits = [problem.visit(uid) for uid in uids]
     run = timetable(problem, crew, visits)
     if run is None:
         return None
-    minutes, miles = _leg(problem.travel, problem.place_by_uid[visits[-1].uid] if visits else 0, 0)
+    last = problem.place_by_uid[visits[-1].uid] if visits else crew.depot
+    minutes, miles = _leg(problem.travel, last, crew.depot)
     overtime = max(0, run.ends - crew.closes_minute)
     return Route(crew_uid, day, tuple(run.stops), run.starts, run.ends, minutes, miles, overtime)
 
@@ -297,8 +430,8 @@ Order = dict[tuple[int, date], list[int]]
 def answer(problem: RouteProblem, order: Order) -> RouteAnswer:
     """Turn orders of visits into routes with clocks; what no clock allows goes elsewhere or is explained."""
     kept = {key: list(uids) for key, uids in order.items()}
-    for (crew, _), uids in kept.items():
-        _shed(problem, problem.crew_by_uid[crew], uids)
+    for key, uids in kept.items():
+        _shed(problem, problem.shift(*key), uids)
     served = {uid for uids in kept.values() for uid in uids}
     for visit in sorted(problem.visits, key=lambda visit: (visit.held_to is None, not visit.late, visit.uid)):
         if visit.uid not in served:
@@ -318,9 +451,11 @@ def _shed(problem: RouteProblem, crew: CrewShift, uids: list[int]) -> None:
 
 
 def insert(problem: RouteProblem, order: Order, visit: RouteVisit) -> bool:
-    """Put a visit where it adds least driving; False when no crew and day has room."""
+    """Put a visit where it adds least driving and price; False when no crew and day has room."""
     places = [
-        (place, key) for key in problem.possible(visit) if (place := _place_on(problem, order, key, visit))
+        ((place[0] + problem.price(visit, key), place[1]), key)
+        for key in problem.possible(visit)
+        if (place := _place_on(problem, order, key, visit))
     ]
     if not places:
         return False
@@ -333,8 +468,13 @@ def _place_on(
     problem: RouteProblem, order: Order, key: tuple[int, date], visit: RouteVisit
 ) -> tuple[float, int] | None:
     """Least driving minutes that a visit adds to a route, and the position where, if there is room."""
-    uids, crew = order.get(key, []), problem.crew_by_uid[key[0]]
-    for added, position in sorted((_detour(problem, uids, at, visit), at) for at in range(len(uids) + 1)):
+    uids, crew = order.get(key, []), problem.shift(*key)
+    if not crew.carries([*(problem.visit(uid) for uid in uids), visit]):
+        return None
+    depot = crew.depot
+    for added, position in sorted(
+        (_detour(problem, depot, uids, at, visit), at) for at in range(len(uids) + 1)
+    ):
         trial = (*uids[:position], visit.uid, *uids[position:])
         if timetable(problem, crew, [problem.visit(uid) for uid in trial]) is not None:
             return added, position
@@ -363,9 +503,11 @@ def _calm(problem: RouteProblem, key: tuple[int, date], uids: list[int]) -> list
     return known[key] if best is None or calm.drive_minutes <= best.drive_minutes + CALM_MINUTES else uids
 
 
-def _detour(problem: RouteProblem, uids: Sequence[int], position: int, visit: RouteVisit) -> float:
+def _detour(
+    problem: RouteProblem, depot: int, uids: Sequence[int], position: int, visit: RouteVisit
+) -> float:
     """Driving minutes that a visit adds at a position."""
-    places = [0, *(problem.place_by_uid[uid] for uid in uids), 0]
+    places = [depot, *(problem.place_by_uid[uid] for uid in uids), depot]
     before, after, here = places[position], places[position + 1], problem.place_by_uid[visit.uid]
     minutes = problem.travel.minutes
     return round(float(minutes[before, here] + minutes[here, after] - minutes[before, after]), 6)
@@ -381,7 +523,7 @@ def nearest_neighbour(problem: RouteProblem) -> RouteAnswer:
     for day in sorted({day for crew in problem.crews for day in crew.days}):
         for crew in problem.crews:
             if day in crew.days:
-                order[crew.uid, day] = _nearest_route(problem, crew, day, waiting)
+                order[crew.uid, day] = _nearest_route(problem, problem.shift(crew.uid, day), day, waiting)
     served = {uid for uids in order.values() for uid in uids}
     routes = [route(problem, crew, day, uids) for (crew, day), uids in sorted(order.items()) if uids]
     left = {visit.uid: reason(problem, visit) for visit in problem.visits if visit.uid not in served}
@@ -392,7 +534,7 @@ def _nearest_route(
     problem: RouteProblem, crew: CrewShift, day: date, waiting: dict[int, RouteVisit]
 ) -> list[int]:
     uids: list[int] = []
-    here = 0
+    here = crew.depot
     while True:
         near = sorted(
             (visit for visit in waiting.values() if (crew.uid, day) in problem.possible(visit)),
@@ -417,34 +559,103 @@ def reason(problem: RouteProblem, visit: RouteVisit) -> Reason:
 
 
 def _reasons(problem: RouteProblem, visit: RouteVisit) -> Iterator[Reason]:
-    skilled = [crew for crew in problem.crews if visit.skills <= crew.skills]
-    if not skilled:
-        missing = ", ".join(skill.replace("_", " ") for skill in sorted(visit.skills))
-        yield Reason(f"No crew has all skills: {missing}", f"Ninguna cuadrilla reúne: {missing}")
-    able = [crew for crew in skilled if visit.people <= crew.people]
+    able = [crew for crew in problem.crews if visit.skills <= crew.skills and visit.people <= crew.people]
     if not able:
-        yield Reason(
-            f"No crew with these skills has {visit.people} people",
-            f"Ninguna cuadrilla con estas capacidades tiene {visit.people} personas",
-        )
+        yield _nobody(problem, visit)
+    if visit.held_to is not None:
+        yield _held_in_vain(problem, visit, visit.held_to)
     if not visit.days:
-        yield Reason(
-            "No allowed weekday is left inside the window", "No queda un día permitido dentro del plazo"
-        )
-    working = [crew for crew in able if crew.days & visit.days or visit.held_to]
+        yield _no_day(visit)
+    working = [crew for crew in able if crew.days & visit.days]
     if not working:
         yield Reason(
             "No crew that could do it works on an allowed day",
             "Ninguna cuadrilla que podría hacerlo trabaja en un día permitido",
         )
-    if not any(problem.fits(crew, visit) for crew in working):
+    if not any(crew.carries([visit]) for crew in working):
         yield Reason(
-            "The access hours or the shift are shorter than the work",
-            "El horario de acceso o la jornada son más cortos que el trabajo",
+            f"Its load of {_load(visit, 'and')} is more than a vehicle of these crews carries",
+            f"Su carga de {_load(visit, 'y')} es más de lo que lleva un vehículo de estas cuadrillas",
         )
+    if not problem.possible(visit):
+        yield _no_hour(problem, visit, working)
     yield Reason(
         "The shifts of its allowed days are full", "Las jornadas de sus días permitidos están llenas"
     )
+
+
+def _nobody(problem: RouteProblem, visit: RouteVisit) -> Reason:
+    if not any(crew.days for crew in problem.crews):
+        return Reason(
+            "No crew of the depot works in these days", "Ninguna cuadrilla de la base trabaja en estos días"
+        )
+    if any(visit.skills <= crew.skills for crew in problem.crews):
+        return Reason(
+            f"No crew with these skills has {visit.people} people",
+            f"Ninguna cuadrilla con estas capacidades tiene {visit.people} personas",
+        )
+    missing = ", ".join(skill.replace("_", " ") for skill in sorted(visit.skills))
+    return Reason(f"No crew has all skills: {missing}", f"Ninguna cuadrilla reúne: {missing}")
+
+
+def _held_in_vain(problem: RouteProblem, visit: RouteVisit, held_to: tuple[int, date]) -> Reason:
+    crew, day = held_to
+    if crew not in problem.crew_by_uid:
+        return Reason(
+            "It is held to a crew that does not drive here any more",
+            "Está fijada a una cuadrilla que ya no trabaja aquí",
+        )
+    if not problem.fits(problem.shift(crew, day), visit):
+        return Reason(
+            f"It is held to a crew that cannot do it within its hours on {day}",
+            f"Está fijada a una cuadrilla que no puede hacerla en su horario del {day}",
+        )
+    return Reason(
+        f"It is held to {day} with others, and one crew cannot do all that is held there",
+        f"Está fijada al {day} con otras, y una cuadrilla no puede hacer todo lo fijado allí",
+    )
+
+
+def _no_day(visit: RouteVisit) -> Reason:
+    if visit.closed_days:
+        return Reason(
+            "The property is closed or has a holiday on every allowed day",
+            "La propiedad está cerrada o es feriado en cada día permitido",
+        )
+    return Reason(
+        "No allowed weekday is left inside the window", "No queda un día permitido dentro del plazo"
+    )
+
+
+def _no_hour(problem: RouteProblem, visit: RouteVisit, working: Sequence[CrewShift]) -> Reason:
+    """Nobody can do it: too far away, or longer than the hours there are."""
+    near = RouteProblem((), (visit,), Travel(np.zeros((2, 2)), np.zeros((2, 2))))
+    shifts = [
+        problem.shift(crew.uid, day)
+        for crew in working
+        if crew.carries([visit])
+        for day in crew.days & visit.days
+    ]
+    if not any(near.fits(replace(shift, depot=0), visit) for shift in shifts):
+        return Reason(
+            "The access hours or the shift are shorter than the work",
+            "El horario de acceso o la jornada son más cortos que el trabajo",
+        )
+    place = problem.place_by_uid[visit.uid]
+    drive = min(float(problem.travel.minutes[shift.depot, place]) for shift in shifts)
+    if not isfinite(drive):
+        return Reason("No road leads there from the depot", "Ningún camino lleva allí desde la base")
+    return Reason(
+        f"Out of reach: {drive:,.0f} minutes from the depot leave no time for the work",
+        f"Fuera de alcance: {drive:,.0f} minutos desde la base no dejan tiempo para el trabajo",
+    )
+
+
+def _load(visit: RouteVisit, joined_by: str) -> str:
+    parts = [f"{visit.load_lb:,.0f} lb"] * (visit.load_lb > 0) + [f"{visit.load_yd3:,.1f} yd³"] * (
+        visit.load_yd3 > 0
+    )
+    return f" {joined_by} ".join(parts)
 
 
 # --- Is an answer true? ---------------------------------------------------------------------------
@@ -464,11 +675,13 @@ def faults(problem: RouteProblem, found: RouteAnswer) -> Iterator[str]:
 
 
 def _route_faults(problem: RouteProblem, one: Route) -> Iterator[str]:
-    crew = problem.crew_by_uid[one.crew_uid]
+    crew = problem.shift(one.crew_uid, one.day)
     where = f"crew {crew.uid} on {one.day}"
+    if not crew.carries(problem.visit(stop.visit_uid) for stop in one.stops):
+        yield f"{where} loads more than its vehicle carries"
     if one.starts_minute < crew.opens_minute or one.ends_minute > crew.closes_minute + OVERTIME_MINUTES:
         yield f"{where} works from minute {one.starts_minute} to {one.ends_minute}"
-    clock, place = one.starts_minute, 0
+    clock, place = one.starts_minute, crew.depot
     for stop in one.stops:
         visit = problem.visit(stop.visit_uid)
         yield from (
@@ -478,6 +691,8 @@ def _route_faults(problem: RouteProblem, one: Route) -> Iterator[str]:
         if stop.arrives_minute < clock + problem.travel.minutes[place, next_place] - 0.01:
             yield f"{where}, visit {visit.uid}: arrives at minute {stop.arrives_minute} before it can"
         clock, place = stop.leaves_minute, next_place
+    if one.ends_minute < clock + problem.travel.minutes[place, crew.depot] - 0.01:
+        yield f"{where} is back at minute {one.ends_minute} before it can"
     length = one.ends_minute - one.starts_minute
     idle = length - one.service_minutes - one.drive_minutes
     if length > BREAK_AFTER_MINUTES + crew.break_minutes and idle < crew.break_minutes:

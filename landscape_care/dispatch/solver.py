@@ -19,6 +19,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from itertools import pairwise
+from math import ceil
 from time import monotonic
 
 import numpy as np
@@ -28,6 +29,7 @@ from pyvrp.stop import MaxIterations, MaxRuntime, MultipleCriteria
 
 from landscape_care.dispatch.routing import (
     BREAK_AFTER_MINUTES,
+    CrewShift,
     Order,
     RouteAnswer,
     RouteProblem,
@@ -40,7 +42,8 @@ DAY_MINUTES = 1440
 FAR_MINUTES = 20 * DAY_MINUTES  # no shift is so long: it forbids a drive
 UNIT = 60  # driving costs are seconds, so that rounding to whole minutes hides no detour
 SERVED_PRIZE = 2_000_000  # more than any detour: whatever can be served is served
-DELAY_PRICE = 30 * UNIT  # a day that late work waits longer weighs like half an hour of driving
+UNLIMITED_LOAD = 10**9
+YARD_UNITS = 100  # loads are whole numbers for the engine: pounds and hundredths of a cubic yard
 ITERATIONS_PER_SECOND = 350  # of the budget; a common machine does three times as many
 ITERATIONS_BETWEEN_LOOKS = 25  # often enough to be stopped within a second or so
 
@@ -185,7 +188,7 @@ def _weeks_for(problem: RouteProblem, visit: RouteVisit, weeks: Mapping[date, Se
 def _drive_to_nearest(problem: RouteProblem, visit: RouteVisit, others: Iterable[RouteVisit]) -> float:
     """Minutes to the nearest visit of a week, or to the depot."""
     here = problem.place_by_uid[visit.uid]
-    places = [0, *(problem.place_by_uid[other.uid] for other in others)]
+    places = [*range(problem.depots), *(problem.place_by_uid[other.uid] for other in others)]
     return float(problem.travel.minutes[here, places].min())
 
 
@@ -235,14 +238,14 @@ def _model(problem: RouteProblem, visits: Iterable[RouteVisit], days: Sequence[d
     if not copies or not crew_days:
         return None
     uids = sorted({uid for uid, _ in copies})
-    places = {uid: number + 1 for number, uid in enumerate(uids)}
+    places = {uid: number + problem.depots for number, uid in enumerate(uids)}
     groups = [[n for n, (uid, _) in enumerate(copies) if uid == one] for one in uids]
     profiles = {crew: number for number, crew in enumerate(sorted({crew for crew, _ in crew_days}))}
     drives = _drives(problem, uids)
     table = pyvrp.ProblemData(
-        locations=[pyvrp.Location(0, 0) for _ in range(len(uids) + 1)],
+        locations=[pyvrp.Location(0, 0) for _ in range(len(uids) + problem.depots)],
         clients=[_client(problem, copy, days, places) for copy in copies],
-        depots=[pyvrp.Depot(0)],
+        depots=[pyvrp.Depot(number) for number in range(problem.depots)],
         vehicle_types=[_vehicle(problem, key, days, profiles) for key in crew_days],
         distance_matrices=[_costs(problem, crew, uids, drives) for crew in profiles],  # type: ignore[misc]
         duration_matrices=[_durations(problem, crew, uids, drives) for crew in profiles],  # type: ignore[misc]
@@ -265,12 +268,14 @@ def _client(
     longest = max(visit.service_minutes(crew.people) for crew in able)
     latest = max(visit.opens_minute, visit.closes_minute - longest)
     start = _day_starts(day, days)
-    waited = (day - days[0]).days if visit.late else 0
+    wish = replace(visit, preferred_crew=None, told=visit.told and visit.told._replace(crew_uid=able[0].uid))
+    price = problem.price(wish, (able[0].uid, day))
     return pyvrp.Client(
         places[uid],
         tw_early=start + visit.opens_minute,
         tw_late=start + latest,
-        prize=SERVED_PRIZE * (10 if visit.held_to else 1) - DELAY_PRICE * waited,
+        delivery=[ceil(visit.load_lb), ceil(visit.load_yd3 * YARD_UNITS)],
+        prize=SERVED_PRIZE * (10 if visit.held_to else 1) - round(price * UNIT),
         required=False,
         group=list(places).index(uid),
     )
@@ -279,16 +284,28 @@ def _client(
 def _vehicle(
     problem: RouteProblem, key: CrewDay, days: Sequence[date], profiles: Mapping[int, int]
 ) -> pyvrp.VehicleType:
-    crew = problem.crew_by_uid[key[0]]
+    crew = problem.shift(*key)
     start = _day_starts(key[1], days)
     rest = crew.break_minutes if crew.shift_minutes > BREAK_AFTER_MINUTES else 0
     return pyvrp.VehicleType(
         1,
+        capacity=_room(crew),
+        start_depot=crew.depot,
+        end_depot=crew.depot,
         tw_early=start + crew.opens_minute,
         tw_late=start + crew.closes_minute - rest,
         unit_distance_cost=1,
         profile=profiles[crew.uid],
     )
+
+
+def _room(crew: CrewShift) -> list[int]:
+    """Whole units that a vehicle carries; what nobody has measured has no limit."""
+    pounds, yards = crew.payload_lb, crew.bed_yd3
+    return [
+        UNLIMITED_LOAD if pounds is None else int(pounds),
+        UNLIMITED_LOAD if yards is None else int(yards * YARD_UNITS),
+    ]
 
 
 def _day_starts(day: date, days: Sequence[date]) -> int:
@@ -299,24 +316,34 @@ Table = NDArray[np.int64]
 
 
 def _drives(problem: RouteProblem, uids: Sequence[int]) -> NDArray[np.float64]:
-    places = [0, *(problem.place_by_uid[uid] for uid in uids)]
-    drives: NDArray[np.float64] = problem.travel.minutes[np.ix_(places, places)]
+    places = [*range(problem.depots), *(problem.place_by_uid[uid] for uid in uids)]
+    # A road that does not exist is one that no shift is long enough for.
+    drives: NDArray[np.float64] = np.minimum(problem.travel.minutes[np.ix_(places, places)], FAR_MINUTES)
     return drives
 
 
 def _costs(problem: RouteProblem, crew: int, uids: Sequence[int], drives: NDArray[np.float64]) -> Table:
-    return _without_strangers(problem, crew, uids, np.rint(drives * UNIT).astype(np.int64))
+    wishes = [0.0] * problem.depots + [_price_of_crew(problem, problem.visit(uid), crew) for uid in uids]
+    priced = drives + np.array(wishes)[None, :]
+    return _without_strangers(problem, crew, uids, np.rint(priced * UNIT).astype(np.int64))
+
+
+def _price_of_crew(problem: RouteProblem, visit: RouteVisit, crew: int) -> float:
+    """What a visit costs with a crew whatever the day; that of the day is in the prize."""
+    day = visit.told.day if visit.told else date.min
+    return problem.price(replace(visit, late=False), (crew, day))
 
 
 def _durations(problem: RouteProblem, crew: int, uids: Sequence[int], drives: NDArray[np.float64]) -> Table:
     people = problem.crew_by_uid[crew].people
-    work = np.array([0, *(problem.visit(uid).service_minutes(people) for uid in uids)], dtype=np.int64)
-    return _without_strangers(problem, crew, uids, np.ceil(drives).astype(np.int64) + work[:, None])
+    work = [0] * problem.depots + [problem.visit(uid).service_minutes(people) for uid in uids]
+    on_site = np.array(work, dtype=np.int64)[:, None]
+    return _without_strangers(problem, crew, uids, np.ceil(drives).astype(np.int64) + on_site)
 
 
 def _without_strangers(problem: RouteProblem, crew: int, uids: Sequence[int], table: Table) -> Table:
     """Put the visits that a crew may not serve out of its reach."""
-    for number, uid in enumerate(uids, start=1):
+    for number, uid in enumerate(uids, start=problem.depots):
         if all(able != crew for able, _ in problem.possible(problem.visit(uid))):
             table[number, :] = table[:, number] = FAR_MINUTES
     np.fill_diagonal(table, 0)

@@ -35,7 +35,10 @@ class Place:
 
 @dataclass(frozen=True, eq=False)
 class Travel:
-    """Square tables of driving minutes and miles between places, in their order."""
+    """Square tables of driving minutes and miles between places, in their order.
+
+    Infinite minutes say that no road leads there.
+    """
 
     minutes: NDArray[np.float64]
     miles: NDArray[np.float64]
@@ -46,7 +49,7 @@ class Travel:
         for name, table in (("minutes", self.minutes), ("miles", self.miles)):
             if table.shape != (size, size):
                 raise ValueError(f"{name} has shape {table.shape}, wanted ({size}, {size})")
-            if not np.isfinite(table).all() or (table < 0).any():
+            if np.isnan(table).any() or (table < 0).any():
                 raise ValueError(f"{name} holds a negative or missing value, wanted 0 or more everywhere")
 
 
