@@ -43,7 +43,7 @@ def test_the_title_block_stands_in_the_words_and_in_the_document_itself() -> Non
     assert found.metadata.title == "Un año de cuidado Patio Ñandú"
     assert found.metadata.author == "Casa Verde Care"
     assert found.metadata.creation_date == NOON
-    assert found.root_object["/Lang"] == "es"
+    assert str(found.root_object["/Lang"]) == "es"
 
 
 def test_accents_fractions_and_boxes_to_tick_can_be_read_back() -> None:
