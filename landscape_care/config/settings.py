@@ -272,6 +272,20 @@ CELERY_WORKER_CANCEL_LONG_RUNNING_TASKS_ON_CONNECTION_LOSS = False
 CELERY_TIMEZONE = "UTC"
 CELERY_BEAT_SCHEDULE_FILENAME = str(RUN_FOLDER / "beat")
 
+# --- Letters ----------------------------------------------------------------------------------
+# Off unless the company switches them on; without a mail server they are written to the console.
+
+LETTERS = variables.switch("LETTERS")
+_mail_url = variables.text("MAIL_URL")
+EMAIL_BACKEND = f"django.core.mail.backends.{'smtp' if _mail_url else 'console'}.EmailBackend"
+if _mail_url:
+    _mail = variables.mail_server(_mail_url)
+    EMAIL_HOST, EMAIL_PORT = _mail["host"], _mail["port"]
+    EMAIL_HOST_USER, EMAIL_HOST_PASSWORD = _mail["user"], _mail["password"]
+    EMAIL_USE_SSL, EMAIL_USE_TLS = _mail["ssl"], _mail["tls"]
+DEFAULT_FROM_EMAIL = variables.text("MAIL_FROM", "Landscape Care <care@localhost>")
+EMAIL_TIMEOUT = 20
+
 # --- Logs -------------------------------------------------------------------------------------
 
 LOGGING: dict[str, Any] = {

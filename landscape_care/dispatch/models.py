@@ -141,6 +141,8 @@ class CrewRoute(models.Model):
     return_miles = models.FloatField(default=0)
     overtime_minutes = models.PositiveSmallIntegerField(default=0)
     version = models.PositiveIntegerField(default=0)
+    changed_by = models.ForeignKey(User, null=True, on_delete=models.PROTECT, related_name="+")
+    changed_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
         ordering: ClassVar = ["day", "crew_id"]

@@ -1,6 +1,6 @@
 """Reads of the dispatch room: who drives when, what a month's problem is, and what a plan looks like."""
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 
@@ -86,13 +86,16 @@ def published_plan(depot: Depot, month: date) -> MonthPlan | None:
 
 def latest_plan(depot: Depot, month: date) -> MonthPlan | None:
     """The newest attempt at a month, whatever became of it."""
-    return MonthPlan.objects.filter(depot=depot, month=month.replace(day=1)).order_by("-number").first()
+    rows = MonthPlan.objects.filter(depot=depot, month=month.replace(day=1), disruption=None)
+    return rows.order_by("-number").first()
 
 
 def shown_plan(depot: Depot, month: date) -> MonthPlan | None:
     """The plan to look at: the newest that is proposed or published."""
-    rows = MonthPlan.objects.filter(depot=depot, month=month.replace(day=1), state__in=SHOWN)
-    return rows.order_by("-number").first()
+    rows = MonthPlan.objects.filter(depot=depot, month=month.replace(day=1))
+    # The answer to a disruption has a page of its own until it holds.
+    proposed = Q(state=PlanState.PROPOSED, disruption=None)
+    return rows.filter(proposed | Q(state=PlanState.PUBLISHED)).order_by("-number").first()
 
 
 def waiting_plans() -> QuerySet[MonthPlan]:
@@ -156,7 +159,8 @@ def _belongs(visit: Visit, days: Sequence[date], today: date, left_over: set[int
 def held_stops(plan: MonthPlan) -> dict[int, Stop]:
     """Stops that keep day and crew in a new plan: published ones, and those held in the attempt before."""
     earlier = MonthPlan.objects.filter(depot=plan.depot, month=plan.month, number__lt=plan.number)
-    before = earlier.filter(state__in=SHOWN).order_by("-number").first()
+    proposed = Q(state=PlanState.PROPOSED, disruption=None)
+    before = earlier.filter(proposed | Q(state=PlanState.PUBLISHED)).order_by("-number").first()
     published = Q(plan__in=earlier, plan__state=PlanState.PUBLISHED)
     held = Q(plan=before, held=True)
     rows = Stop.objects.filter(published | held).select_related("plan", "visit").order_by("plan__number")
@@ -168,10 +172,15 @@ def held_stops(plan: MonthPlan) -> dict[int, Stop]:
 
 
 def past_stops(plan: MonthPlan, today: date) -> QuerySet[Stop]:
-    """Published stops of the month that are history and go into a new plan as they are."""
-    return Stop.objects.filter(
-        plan__depot=plan.depot, plan__month=plan.month, plan__state=PlanState.PUBLISHED, day__lt=today
-    )
+    """Stops of the month that are history and go into a new plan as they are."""
+    return Stop.objects.filter(plan=held_last(plan), day__lt=today)
+
+
+def held_last(plan: MonthPlan) -> MonthPlan | None:
+    """The plan of the same month that holds, or that held until it was taken back."""
+    rows = MonthPlan.objects.filter(depot=plan.depot, month=plan.month, published_at__isnull=False)
+    rows = rows.filter(state__in=(PlanState.PUBLISHED, PlanState.WITHDRAWN)).exclude(pk=plan.pk)
+    return rows.order_by("-published_at").first()
 
 
 def route_problem(plan: MonthPlan, today: date) -> RouteProblem:
@@ -356,75 +365,3 @@ def afternoon_humidity_pct(high_f: float, low_f: float) -> float:
     """
     low_c, high_c = ((degrees - 32) / 1.8 for degrees in (low_f, high_f))
     return min(100.0, 100 * saturation_vapour_pressure_kpa(low_c) / saturation_vapour_pressure_kpa(high_c))
-
-
-# --- The month board ---------------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True)
-class Cell:
-    """One crew on one day of the board."""
-
-    crew: Crew
-    day: date
-    stops: tuple[Stop, ...]
-    works: bool
-
-    @property
-    def service_minutes(self) -> int:
-        """Minutes on site."""
-        return sum(minute(stop.leaves_at) - minute(stop.arrives_at) for stop in self.stops)
-
-    @property
-    def drive_minutes(self) -> float:
-        """Minutes driving to the stops, without the way back."""
-        return sum(stop.drive_minutes for stop in self.stops)
-
-
-@dataclass(frozen=True)
-class Board:
-    """A depot's month: a row for each day, a column for each crew, and what is not served."""
-
-    depot: Depot
-    month: date
-    plan: MonthPlan | None
-    published: MonthPlan | None
-    crews: tuple[Crew, ...]
-    rows: tuple[tuple[date, tuple[Cell, ...]], ...]
-    unserved: tuple[Unserved, ...]
-
-
-def board(depot: Depot, month: date, *, plan: MonthPlan | None = None) -> Board:
-    """The month board of the given plan, or of the newest that is proposed or published."""
-    shown = plan or shown_plan(depot, month)
-    stops = _stops_of(shown)
-    # A crew that has left is still named where it has stops.
-    crews = Crew.objects.filter(Q(active=True) | Q(pk__in={stop.crew_id for stop in stops}), depot=depot)
-    days = month_days(month)
-    rows = tuple(_rows(tuple(crews), stops, days))
-    left = shown.unserved.select_related("visit__property") if shown else ()
-    return Board(depot, days[0], shown, published_plan(depot, month), tuple(crews), rows, tuple(left))
-
-
-def _stops_of(plan: MonthPlan | None) -> list[Stop]:
-    if plan is None:
-        return []
-    rows = plan.stops.select_related("visit__property", "crew").prefetch_related(
-        with_tasks("visit__visit_tasks")
-    )
-    return list(rows.order_by("day", "crew_id", "position"))
-
-
-def _rows(
-    crews: tuple[Crew, ...], stops: Sequence[Stop], days: Sequence[date]
-) -> Iterator[tuple[date, tuple[Cell, ...]]]:
-    working = {shift.uid: shift.days for shift in crew_shifts(crews, days)}
-    by_cell: dict[tuple[int, date], list[Stop]] = {}
-    for stop in stops:
-        by_cell.setdefault((stop.crew_id, stop.day), []).append(stop)
-    for day in days:
-        cells = (
-            Cell(crew, day, tuple(by_cell.get((crew.pk, day), ())), crew.active and day in working[crew.pk])
-            for crew in crews
-        )
-        yield day, tuple(cells)

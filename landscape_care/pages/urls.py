@@ -51,7 +51,7 @@ urlpatterns = [
     path("sign-out/", entrance.sign_out, name="sign_out"),
     path("language/", entrance.choose_language, name="language"),
     # The month board
-    path("board/", board.boards, name="boards"),
+    path("board/", board.choose_board, name="boards"),
     path("board/<slug:depot>/<str:month>/", board.board, name="board"),
     path("board/<slug:depot>/<str:month>/propose/", board.propose, name="propose"),
     path("board/<slug:depot>/<str:month>/progress/", board.progress, name="progress"),

@@ -16,6 +16,7 @@ from landscape_care.care import actions as care
 from landscape_care.care import background as care_background
 from landscape_care.care.measures import check_reading
 from landscape_care.care.models import CareTask
+from landscape_care.care.urgent_calls import UrgentWork, ask_urgent, drop_urgent_tasks
 from landscape_care.people.actions import record
 from landscape_care.people.models import Language, Role, User
 from landscape_care.properties import actions as properties
@@ -98,7 +99,8 @@ def _apply(
     row: Property, wanted: Sequence[Bundle], visits: Mapping[str, Visit], tasks: Mapping[str, CareTask]
 ) -> BundleReport:
     slots = {one.slot for one in wanted}
-    gone = [v for v in visits.values() if v.state == VisitState.PLANNED and v.slot not in slots]
+    planned = [v for v in visits.values() if v.state == VisitState.PLANNED and not v.urgent]
+    gone = [visit for visit in planned if visit.slot not in slots]
     _release(gone)
     for visit in gone:
         _withdraw(visit, NOTHING_LEFT, by=None)
@@ -156,7 +158,8 @@ def _fill(visit: Visit, one: Bundle) -> bool:
 def _link(visits: Mapping[str, Visit], wanted: Iterable[Bundle], tasks: Mapping[str, CareTask]) -> None:
     """Put each task in its visit; what is elsewhere goes out first: one task, one visit."""
     should = {tasks[key].pk: visits[one.slot].pk for one in wanted for key in one.task_keys}
-    planned = [visit.pk for visit in visits.values() if visit.state == VisitState.PLANNED]
+    open_ones = (visit for visit in visits.values() if visit.state == VisitState.PLANNED)
+    planned = [visit.pk for visit in open_ones if not visit.urgent]
     there = dict(VisitTask.objects.filter(visit__in=planned).values_list("task_id", "visit_id"))
     wrong = [task for task, visit in there.items() if should.get(task) != visit]
     VisitTask.objects.filter(task__in=wrong, visit__in=planned).delete()
@@ -167,6 +170,39 @@ def _link(visits: Mapping[str, Visit], wanted: Iterable[Bundle], tasks: Mapping[
 
 def _release(visits: Iterable[Visit]) -> None:
     VisitTask.objects.filter(visit__in=[visit.pk for visit in visits]).delete()
+
+
+# --- Urgent calls -------------------------------------------------------------------------------------
+
+
+@transaction.atomic
+def add_urgent(place: Property, words: str, *, work: UrgentWork, today: date, by: User | None) -> Visit:
+    """Make a visit of its own for an urgent call; bundling leaves it as it is."""
+    _allow_office(by)
+    task = ask_urgent(place, words, work=work, today=today, by=by)
+    visit = Visit.objects.create(
+        property=place,
+        slot=f"urgent-{task.occurrence}",
+        opens_on=work.first_day,
+        closes_on=work.last_day,
+        weekdays="1234567",
+        minutes=work.minutes,
+        people=work.people,
+        skills=[work.skill],
+        urgent=True,
+        changed_at=timezone.now(),
+    )
+    VisitTask.objects.create(visit=visit, task=task)
+    record("add urgent visit", _name(visit), by=by, words=words)
+    return visit
+
+
+@transaction.atomic
+def drop_urgent(visit: Visit, reason: str, *, by: User | None) -> Visit:
+    """Give up an urgent call that nobody was told of: its visit and its care task go."""
+    row = withdraw(visit, reason, by=by)
+    drop_urgent_tasks(row.property, row.slot.removeprefix("urgent-"), reason=reason, by=by)
+    return row
 
 
 # --- Telling people -----------------------------------------------------------------------------------

@@ -46,6 +46,7 @@ class Visit(models.Model):
     withdrawn_reason = models.CharField(max_length=200, blank=True)
     notes = models.JSONField(default=list, help_text="What the office should know, as pairs of en and es")
     revision = models.PositiveIntegerField(default=0)
+    urgent = models.BooleanField(default=False, help_text="An urgent call: bundling leaves it as it is")
     changed_at = models.DateTimeField()
 
     class Meta:

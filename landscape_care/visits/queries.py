@@ -146,7 +146,9 @@ def existing_visits(row: Property) -> tuple[dict[str, Visit], list[Existing]]:
         Existing(
             slot=visit.slot,
             task_keys=frozenset(link.task.key for link in visit.visit_tasks.all()),
-            fixed=visit.state in TOLD or (visit.state == VisitState.WITHDRAWN and visit.announced),
+            fixed=visit.urgent
+            or visit.state in TOLD
+            or (visit.state == VisitState.WITHDRAWN and visit.announced),
             closes_on=visit.closes_on,
         )
         for visit in visits.values()

@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from landscape_care.care import actions as care
 from landscape_care.care.models import CareTask
-from landscape_care.dispatch import actions, background, queries, routing
+from landscape_care.dispatch import actions, background, boards, queries, routing
 from landscape_care.dispatch.actions import PlanNotReady, StopChanged
 from landscape_care.dispatch.models import Crew, CrewDayOff, MonthPlan, PlanState, Stop
 from landscape_care.people.models import AuditEntry
@@ -262,7 +262,7 @@ def test_a_stop_that_somebody_else_changed_is_not_moved_and_says_who(company: Co
     stop = solved(company).stops.first()
     assert stop is not None
     actions.hold_stop(stop.pk, version=0, by=company.office)
-    with pytest.raises(StopChanged, match="changed by office at 20"):
+    with pytest.raises(StopChanged, match="changed by office at .* on .* with"):
         actions.move_stop(
             stop.pk, day=stop.day, crew=company.other_crew, version=0, by=company.office, today=MONDAY
         )
@@ -282,7 +282,7 @@ def test_a_move_to_where_the_work_cannot_be_done_is_refused(company: Company) ->
     def move(day: date = stop.day, crew: Crew = stop.crew, today: date = MONDAY) -> None:
         actions.move_stop(stop.pk, day=day, crew=crew, version=0, by=company.office, today=today)
 
-    with pytest.raises(Refused, match="a crew with irrigation_tech"):
+    with pytest.raises(Refused, match="a crew with irrigation tech"):
         move(crew=company.other_crew)
     with pytest.raises(Refused, match="an allowed weekday"):
         move(day=date(2026, 12, 22))
@@ -359,7 +359,7 @@ def test_the_afternoon_of_a_desert_june_asks_for_heat_care() -> None:
 
 def test_the_board_has_a_row_for_each_day_and_a_cell_for_each_crew(company: Company) -> None:
     plan = published(company)
-    board = queries.board(company.depot, DECEMBER)
+    board = boards.board(company.depot, DECEMBER)
     assert board.plan == board.published == plan
     assert len(board.rows) == 31
     assert all([cell.crew for cell in cells] == list(board.crews) for _, cells in board.rows)
@@ -373,10 +373,10 @@ def test_a_board_takes_the_same_number_of_queries_for_any_number_of_stops(compan
     plan = published(company)
     few = plan.stops.order_by("pk")[:1].get()
     with CaptureQueriesContext(connection) as for_all:
-        queries.board(company.depot, DECEMBER)
+        boards.board(company.depot, DECEMBER)
     plan.stops.exclude(pk=few.pk).delete()
     with CaptureQueriesContext(connection) as for_one:
-        queries.board(company.depot, DECEMBER)
+        boards.board(company.depot, DECEMBER)
     assert len(for_all) == len(for_one) < 12
 
 

@@ -13,7 +13,7 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from landscape_care.dispatch import actions, queries
+from landscape_care.dispatch import actions, boards, queries
 from landscape_care.dispatch.actions import PlanNotReady, StopChanged
 from landscape_care.dispatch.models import Crew, PlanState, Stop
 from landscape_care.pages.days import today_in
@@ -42,7 +42,7 @@ class MoveForm(forms.Form):
 
 
 @office_only
-def boards(request: SignedInRequest) -> HttpResponse:
+def choose_board(request: SignedInRequest) -> HttpResponse:
     """Open the board of the first depot at this month, or list the depots where there are several."""
     depots = list(properties.visible_depots(request.user))
     if not depots:
@@ -135,7 +135,7 @@ def release(request: SignedInRequest, number: int) -> HttpResponse:
 
 
 def _page(request: SignedInRequest, yard: Depot, first: date) -> dict[str, Any]:
-    found = queries.board(yard, first)
+    found = boards.board(yard, first, today=today_in(yard.time_zone))
     return {
         "place": "board",
         "board": found,
@@ -148,10 +148,10 @@ def _page(request: SignedInRequest, yard: Depot, first: date) -> dict[str, Any]:
     }
 
 
-def _totals(found: queries.Board) -> dict[str, float]:
+def _totals(found: boards.Board) -> dict[str, float]:
     cells = [cell for _, row in found.rows for cell in row]
     return {
-        "visits": sum(len(cell.stops) for cell in cells),
+        "visits": sum(cell.count for cell in cells),
         "service": sum(cell.service_minutes for cell in cells),
         "driving": sum(cell.drive_minutes for cell in cells),
     }
