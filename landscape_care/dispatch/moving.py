@@ -222,6 +222,10 @@ def _day_problems(stop: Stop, day: date, today: date) -> Iterable[Problem]:
             closes=day_words(stop.visit.closes_on),
         )
         yield misfit("day", day, window)
+    elif queries.is_closed(stop.visit.property_id, day):
+        yield misfit(
+            "day", day, Words("a day on which the garden is open", "un día en que el jardín esté abierto")
+        )
 
 
 def _crew_problems(stop: Stop, day: date, crew: Crew) -> Iterable[Problem]:

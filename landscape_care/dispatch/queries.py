@@ -7,16 +7,25 @@ from datetime import date, datetime, time, timedelta
 from django.contrib.auth.models import AnonymousUser
 from django.db.models import Q, QuerySet
 
-from landscape_care.almanac.climate import climate
 from landscape_care.almanac.dates import zone
 from landscape_care.almanac.evapotranspiration import saturation_vapour_pressure_kpa
 from landscape_care.almanac.heat import HeatAdvice, heat_advice
 from landscape_care.care.catalog import catalog
 from landscape_care.care.models import CareTask, TaskState
-from landscape_care.dispatch.models import Crew, CrewDayOff, MonthPlan, PlanState, Stop, Unserved
+from landscape_care.dispatch.models import (
+    Closure,
+    Crew,
+    CrewDayOff,
+    CrewHours,
+    MonthPlan,
+    PlanState,
+    Stop,
+    Unserved,
+)
 from landscape_care.dispatch.routing import CrewShift, RouteProblem, RouteVisit
 from landscape_care.dispatch.travel import Place, estimate
 from landscape_care.people.models import AuditEntry, Role, User
+from landscape_care.properties.books import climate_at
 from landscape_care.properties.models import Depot
 from landscape_care.visits.materials import LoadLine, Needs, load_list
 from landscape_care.visits.models import Visit, VisitState
@@ -106,6 +115,12 @@ def waiting_plans() -> QuerySet[MonthPlan]:
 def today_at(depot: Depot, now: datetime) -> date:
     """The day it is at a depot."""
     return now.astimezone(zone(depot.time_zone)).date()
+
+
+def is_closed(property_id: int, day: date) -> bool:
+    """Whether nobody may enter a property on a day."""
+    rows = Closure.objects.filter(property_id=property_id, first_day__lte=day, last_day__gte=day)
+    return rows.exists()
 
 
 def last_change(stop: Stop) -> AuditEntry | None:
@@ -218,7 +233,14 @@ def problem_of(
     places = [Place(depot.latitude_deg, depot.longitude_deg)]
     places += [Place(v.property.latitude_deg, v.property.longitude_deg) for v in visits]
     inside = set(days)
-    rows = tuple(route_visit(visit, inside, today=today, held_to=held.get(visit.pk)) for visit in visits)
+    closed = closed_days(inside)
+    rows = tuple(
+        without(
+            route_visit(visit, inside, today=today, held_to=held.get(visit.pk)),
+            closed.get(visit.property_id, frozenset()),
+        )
+        for visit in visits
+    )
     return RouteProblem(tuple(crews), rows, estimate(places))
 
 
@@ -226,6 +248,7 @@ def crew_shifts(crews: Iterable[Crew], days: Sequence[date]) -> tuple[CrewShift,
     """Crews as plain values, with the days among these on which they work."""
     rows = list(crews)
     off = set(CrewDayOff.objects.filter(crew__in=rows, day__in=days).values_list("crew_id", "day"))
+    hours = other_hours(rows, days)
     return tuple(
         CrewShift(
             uid=crew.pk,
@@ -237,9 +260,30 @@ def crew_shifts(crews: Iterable[Crew], days: Sequence[date]) -> tuple[CrewShift,
             days=frozenset(
                 d for d in days if str(d.isoweekday()) in crew.weekdays and (crew.pk, d) not in off
             ),
+            other_hours=hours.get(crew.pk, {}),
         )
         for crew in rows
     )
+
+
+def other_hours(crews: Iterable[Crew], days: Sequence[date]) -> dict[int, dict[date, tuple[int, int]]]:
+    """Hours of single days that somebody set, in minutes from midnight, by crew."""
+    found: dict[int, dict[date, tuple[int, int]]] = {}
+    for row in CrewHours.objects.filter(crew__in=crews, day__in=days):
+        found.setdefault(row.crew_id, {})[row.day] = (minute(row.opens_at), minute(row.closes_at))
+    return found
+
+
+def closed_days(days: set[date]) -> dict[int, frozenset[date]]:
+    """Days among these on which nobody may enter, by property."""
+    closures = Closure.objects.filter(
+        first_day__lte=max(days, default=date.min), last_day__gte=min(days, default=date.max)
+    )
+    found: dict[int, set[date]] = {}
+    for one in closures:
+        inside = {day for day in days if one.first_day <= day <= one.last_day}
+        found.setdefault(one.property_id, set()).update(inside)
+    return {number: frozenset(closed) for number, closed in found.items()}
 
 
 def route_visit(
@@ -260,6 +304,14 @@ def route_visit(
         late=any(task.state == TaskState.OPEN and task.closes_on < today for task in tasks),
         held_to=held_to,
     )
+
+
+def without(visit: RouteVisit, closed: frozenset[date]) -> RouteVisit:
+    """A visit without the days on which its garden is closed; nothing holds it to one of them."""
+    held_to = None if visit.held_to and visit.held_to[1] in closed else visit.held_to
+    if held_to == visit.held_to and not visit.days & closed:
+        return visit
+    return replace(visit, days=visit.days - closed, closed_days=visit.days & closed, held_to=held_to)
 
 
 def minute(clock: time) -> int:
@@ -344,7 +396,7 @@ def _needs(task: CareTask) -> Needs:
 def _heat(sheets: Sequence[StopSheet], day: date) -> tuple[HeatAdvice | None, tuple[str, str]]:
     if not sheets:
         return None, ("", "")
-    normal = climate(sheets[0].stop.visit.property.climate)
+    normal = climate_at(sheets[0].stop.visit.property.climate)
     high_f, low_f = normal.tmax_f[day.month - 1], normal.tmin_f[day.month - 1]
     humidity = afternoon_humidity_pct(high_f, low_f)
     basis_en = (
