@@ -75,11 +75,23 @@ def month_starts(first: date, last: date) -> list[date]:
     return [start for start in starts if start >= first]
 
 
+def check_day(field: str, day: date) -> None:
+    """Refuse what is no calendar date, a moment too: it may be another date elsewhere."""
+    if not isinstance(day, date) or isinstance(day, datetime):
+        raise ValueError(f"{field} is {day!r}: it must be a date without a time of day")
+
+
+def check_clock(field: str, clock: time) -> None:
+    """Refuse what is no time on the clock."""
+    if not isinstance(clock, time):
+        raise ValueError(f"{field} is {clock!r}: it must be a time on the clock, such as 04:30")
+
+
 def zone(time_zone: str) -> ZoneInfo:
     """Return the time zone of an IANA name."""
     try:
         return ZoneInfo(time_zone)
-    except (ZoneInfoNotFoundError, ValueError, OSError) as error:
+    except (ZoneInfoNotFoundError, ValueError, OSError, TypeError) as error:
         raise ValueError(f"time_zone {time_zone!r}: give an IANA name such as America/Denver") from error
 
 

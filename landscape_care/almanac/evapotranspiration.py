@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from landscape_care.almanac.bounds import check, check_all, check_not_negative
+from landscape_care.almanac.bounds import check, check_all, check_not_negative, check_whole, numbers
 
 MM_PER_INCH = 25.4
 KRS_INLAND = 0.16
@@ -71,7 +71,8 @@ class Days:
     def __post_init__(self) -> None:
         """Refuse days that no station records; the first wrong one is named by its place."""
         for name in self.__dataclass_fields__:
-            object.__setattr__(self, name, np.asarray(getattr(self, name), dtype=np.float64))
+            object.__setattr__(self, name, numbers(name, getattr(self, name)))
+            _check_as_many(name, getattr(self, name), self.tmax_c)
         check_all("tmax_c", self.tmax_c, -60, _HOTTEST_C)
         check_all("tmin_c", self.tmin_c, -60, _HOTTEST_C)
         check_all("tmax_c above tmin_c", self.tmax_c - self.tmin_c, 0, math.inf)
@@ -274,12 +275,11 @@ def eto_penman_monteith_days(
 
     `day_of_year` are whole numbers, one for each day.
     """
-    numbers = np.asarray(day_of_year, dtype=np.intp)
     check("latitude_deg", latitude_deg, -90, 90)
-    if numbers.size and (numbers.min() < 1 or numbers.max() > 366):
-        wrong = numbers.min() if numbers.min() < 1 else numbers.max()
-        check("day_of_year", int(wrong), 1, 366)
-    above = _radiation_by_day(latitude_deg)[numbers]
+    told = numbers("day_of_year", day_of_year)
+    _check_as_many("day_of_year", told, days.tmax_c)
+    check_all("day_of_year", told, 1, 366)
+    above = _radiation_by_day(latitude_deg)[told.astype(np.intp)]
     return np.asarray(_penman_monteith(days, above, elevation_m, 0.0), dtype=np.float64)
 
 
@@ -308,7 +308,7 @@ def eto_of_months(
 
 def middle_day(month: int) -> int:
     """Return the day of the year in the middle of a month, the whole part of 30.4 M − 15 (equation 26)."""
-    check("month", month, 1, 12)
+    check_whole("month", month, 1, 12)
     return int(30.4 * month - 15)
 
 
@@ -320,7 +320,8 @@ def eto_hargreaves(tmax_c: float, tmin_c: float, *, latitude_deg: float, day_of_
     _check_temperatures(tmax_c, tmin_c)
     extraterrestrial_mm = 0.408 * extraterrestrial_radiation(latitude_deg, day_of_year)
     tmean_c = (tmax_c + tmin_c) / 2
-    return 0.0023 * (tmean_c + 17.8) * math.sqrt(tmax_c - tmin_c) * extraterrestrial_mm
+    # Below -17.8 °C the equation would give less than nothing.
+    return 0.0023 * max(tmean_c + 17.8, 0.0) * math.sqrt(tmax_c - tmin_c) * extraterrestrial_mm
 
 
 def _penman_monteith(weather: DayWeather | Days, above: Any, elevation_m: float, soil_heat: float) -> Any:
@@ -388,6 +389,11 @@ def _check_temperatures(tmax_c: float, tmin_c: float) -> None:
     check("tmin_c", tmin_c, -60, tmax_c)
 
 
+def _check_as_many(field: str, values: Values, days: Values) -> None:
+    if values.shape != days.shape:
+        raise ValueError(f"{field} has {values.size} values: it must have one for each of {days.size} days")
+
+
 def _check_place_and_day(latitude_deg: float, day_of_year: int) -> None:
     check("latitude_deg", latitude_deg, -90, 90)
-    check("day_of_year", day_of_year, 1, 366)
+    check_whole("day_of_year", day_of_year, 1, 366)

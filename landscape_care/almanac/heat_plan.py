@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import time
 
 from landscape_care.almanac.bounds import check
+from landscape_care.almanac.dates import check_clock
 from landscape_care.almanac.evapotranspiration import saturation_vapour_pressure_kpa
 from landscape_care.almanac.heat import HeatAdvice, Line, heat_advice
 
@@ -42,6 +43,8 @@ class DayHeat:
         check("tmin_f", self.tmin_f, -40, self.tmax_f)
         check("dew_point_f", self.dew_point_f, -60, 95)
         check("dew_point_f", self.dew_point_f, -60, self.tmax_f)
+        check_clock("sunrise", self.sunrise)
+        check_clock("sunset", self.sunset)
         if self.daylight_h <= 2:
             raise ValueError(
                 f"sunset is {self.sunset:%H:%M}: at least two hours after sunrise {self.sunrise}"
@@ -116,6 +119,7 @@ def heat_plan(day: DayHeat, *, work_hours: float = 8, usual_start: time = USUAL_
     first hour of 'rest' on there are 15 minutes of rest every two hours (89 FR 70698, proposed).
     """
     check("work_hours", work_hours, 1, 12)
+    check_clock("usual_start", usual_start)
     check("usual_start", _hours(usual_start), 0, 12)
     start_h = _start_h(day, work_hours, usual_start)
     hours = _shift(day, start_h, work_hours)

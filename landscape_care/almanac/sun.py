@@ -19,8 +19,8 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import numpy.typing as npt
 
-from landscape_care.almanac.bounds import check
-from landscape_care.almanac.dates import zone
+from landscape_care.almanac.bounds import check, check_whole
+from landscape_care.almanac.dates import check_day, zone
 
 # Upper limb on the horizon with mean refraction; the sun six degrees under it.
 HORIZON_ZENITH_DEG = 90.833
@@ -118,16 +118,22 @@ def dusk_of_places(first_day: date, days: int, places: Sequence[tuple[float, flo
 def day_length_h(day: date, latitude_deg: float) -> float:
     """Return the hours from sunrise to sunset: 0 in polar night, 24 in polar day."""
     check("latitude_deg", latitude_deg, -90, 90)
+    _check_day("day", day)
     noon = np.array([(day.toordinal() - _J2000_ORDINAL) * _MINUTES_A_DAY + 720])
     latitude = np.array([latitude_deg])
     cosine = _cosine_hour_angle(_sine_declination(noon), latitude, HORIZON_ZENITH_DEG)
     return math.degrees(math.acos(float(np.clip(cosine[0], -1.0, 1.0)))) * 2 / 15
 
 
+def _check_day(field: str, day: date) -> None:
+    check_day(field, day)
+    check(f"year of {field}", day.year, 1700, 2200)
+
+
 def _wall_minutes(first_day: date, days: int, places: Sequence[_Place], crossing: _Crossing) -> Values:
     """Return the crossing of each place (row) and day (column) by the clock on the wall."""
-    check("days", days, 0, 200_000)
-    check("year of day", first_day.year, 1700, 2200)
+    check_whole("days", days, 0, 200_000)
+    _check_day("first_day", first_day)
     found = np.full((len(places), days), np.nan)
     if not days or not places:
         return found
@@ -196,7 +202,7 @@ def _local_moments(first_day: date, days: int, place: _Place, crossing: _Crossin
     # An evening in the Americas ends on the next UTC day, and a white night's sunset falls after
     # midnight, so neighbouring days are computed too and each moment is filed under its own date.
     spot = _Spots(np.array([place.latitude_deg]), np.array([place.longitude_deg]))
-    check("year of day", first_day.year, 1700, 2200)
+    _check_day("day", first_day)
     minutes = _utc_minutes(first_day - timedelta(days=2), days + 4, spot, crossing)
     tz = zone(place.time_zone)
     moments = (

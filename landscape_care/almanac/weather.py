@@ -6,7 +6,7 @@ What was estimated is told with the answer, because an estimate is weaker than a
 from dataclasses import dataclass
 
 from landscape_care.almanac import evapotranspiration as et
-from landscape_care.almanac.bounds import check
+from landscape_care.almanac.bounds import check, check_whole
 
 # Every reading is looked at, also one that a better one makes needless.
 _READINGS = {
@@ -32,7 +32,7 @@ class Place:
         """Refuse a place off the globe."""
         check("latitude_deg", self.latitude_deg, -90, 90)
         check("elevation_m", self.elevation_m, -430, 5500)
-        check("day_of_year", self.day_of_year, 1, 366)
+        check_whole("day_of_year", self.day_of_year, 1, 366)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from landscape_care.almanac.bounds import check, check_not_negative, check_positive
+from landscape_care.almanac.bounds import check, check_not_negative, check_positive, check_whole
 
 # Trade rule: faster water wears pipe and slams valves.
 FASTEST_FPS = 5.0
@@ -52,7 +52,7 @@ def christiansen_factor(outlets: int, flow_power: float = _FLOW_POWER) -> float:
 
     Christiansen 1942: 1/(m+1) + 1/(2n) + √(m−1)/(6n²).
     """
-    check("outlets", outlets, 1, 100_000)
+    check_whole("outlets", outlets, 1, 100_000)
     check("flow_power", flow_power, 1, 2)
     even = 1 / (flow_power + 1) + 1 / (2 * outlets)
     return even + math.sqrt(flow_power - 1) / (6 * outlets**2)
@@ -71,7 +71,7 @@ def orifice_flow(flow: float, pressure_psi: float, *, at_psi: float) -> float:
 
 def zone_gpm(emitters: int = 0, emitter_gph: float = 0, *, heads_gpm: float = 0) -> float:
     """Return the flow of a zone with its emitters and heads open, gal/min."""
-    check("emitters", emitters, 0, 100_000)
+    check_whole("emitters", emitters, 0, 100_000)
     check_not_negative("emitter_gph", emitter_gph)
     check_not_negative("heads_gpm", heads_gpm)
     return emitters * emitter_gph / 60 + heads_gpm
@@ -127,8 +127,8 @@ def tubing_line(
     that the line cannot carry that flow so far. Limits of length and flow are common practice.
     """
     line = tubing_of(tubing)
-    check("emitters", emitters, 1, 100_000)
-    check_positive("emitter_gph", emitter_gph)
+    check_whole("emitters", emitters, 1, 100_000)
+    check("emitter_gph", emitter_gph, 0.01, 1000)
     check("length_ft", length_ft, 0, 10_000)
     check("inlet_psi", inlet_psi, 0, 150)
     flow_gpm = zone_gpm(emitters, emitter_gph)
@@ -165,9 +165,9 @@ def branched_line_psi(
     The branches are quarter-inch, each with so many emitters and so long; the half-inch line feeds
     all emitters through them evenly.
     """
-    check("emitters", emitters, 1, 100_000)
-    check("branch_emitters", branch_emitters, 1, 1000)
-    check("branch_emitters", branch_emitters, 1, emitters)
+    check_whole("emitters", emitters, 1, 100_000)
+    check_whole("branch_emitters", branch_emitters, 1, 1000)
+    check_whole("branch_emitters", branch_emitters, 1, emitters)
     check("length_ft", length_ft, 0, 10_000)
     check("branch_ft", branch_ft, 0, 1000)
     main, branch = TUBING["half_inch"], TUBING["quarter_inch"]

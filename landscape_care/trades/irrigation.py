@@ -18,7 +18,8 @@ from types import MappingProxyType
 import numpy as np
 import numpy.typing as npt
 
-from landscape_care.almanac.bounds import check, check_not_negative, check_positive
+from landscape_care.almanac.bounds import check, check_not_negative, check_positive, check_whole
+from landscape_care.almanac.dates import check_clock
 from landscape_care.trades.water_need import (
     GALLONS_PER_INCH_FT2,
     IN_H_FT2_PER_GPM,
@@ -136,15 +137,17 @@ class ZoneNeed:
         """Refuse a zone whose watering cannot be computed."""
         if self.device not in DEVICES:
             raise ValueError(f"device is {self.device!r}: it must be one of {', '.join(DEVICES)}")
-        check("station", self.station, 1, 999)
+        check_whole("station", self.station, 1, 999)
         check("plant_factor", self.plant_factor, 0.01, 1.2)
         check("microclimate", self.microclimate, 0.5, 1.4)
         check_positive("area_ft2", self.area_ft2)
         check("distribution_uniformity", self.uniformity, 0.2, 1)
-        check("emitters", self.emitters, 0, 100_000)
+        check_whole("emitters", self.emitters, 0, 100_000)
         check_not_negative("emitter_gph", self.emitter_gph)
-        check_not_negative("precipitation_in_h", self.precipitation_in_h or 0.0)
-        check_not_negative("gallons_per_minute", self.gallons_per_minute or 0.0)
+        for name in ("precipitation_in_h", "gallons_per_minute"):
+            # Nought stands for what is not known.
+            if (known := getattr(self, name)) is not None and known != 0:
+                check_positive(name, known)
         if not self.flow_gpm > 0:
             raise ValueError(
                 f"station {self.station} has no flow: give gallons_per_minute, for sprays or"
@@ -299,6 +302,8 @@ class _Week:
     """The hours in which one valve at a time may be open, and those already taken."""
 
     def __init__(self, opens: time, closes: time, supply: Supply) -> None:
+        check_clock("window_opens", opens)
+        check_clock("window_closes", closes)
         if opens == closes:
             raise ValueError(f"window_opens and window_closes are both {opens:%H:%M}: they must differ")
         self.hours = (f"{opens:%H:%M}", f"{closes:%H:%M}")
@@ -498,7 +503,7 @@ def _whole_days(zone: ZoneNeed, need: float) -> int:
     """Return the whole days a zone may wait; 0 when its roots do not even hold a day's water."""
     lasts_days = zone.held_in / need
     longest = next(days for factor, days in LONGEST_WAIT_DAYS if zone.plant_factor >= factor)
-    return min(longest, math.floor(lasts_days + 1e-9))
+    return math.floor(min(longest, lasts_days + 1e-9))
 
 
 @lru_cache(maxsize=1024)
@@ -524,7 +529,7 @@ def _unevenness(weekdays: Weekdays) -> int:
 
 def _weekdays(allowed_weekdays: Collection[int]) -> Weekdays:
     for day in allowed_weekdays:
-        check("allowed_weekdays", day, 0, 6)
+        check_whole("allowed_weekdays", day, 0, 6)
     return tuple(sorted(set(allowed_weekdays)))
 
 

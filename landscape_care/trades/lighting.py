@@ -11,7 +11,7 @@ from functools import partial
 from itertools import accumulate
 from types import MappingProxyType
 
-from landscape_care.almanac.bounds import check, check_not_negative, check_positive
+from landscape_care.almanac.bounds import check, check_not_negative, check_positive, check_whole
 from landscape_care.almanac.climate import DAYS_IN_YEAR
 from landscape_care.almanac.sun import sunset_minutes
 from landscape_care.trades.kinds import TIMERS
@@ -131,6 +131,8 @@ def timer_resets(
     """
     check("tolerance_minutes", tolerance_minutes, 1, 120)
     place = (latitude_deg, longitude_deg, time_zone)
+    if not isinstance(year_or_first_day, date):
+        check_whole("year_or_first_day", year_or_first_day, 1700, 2198)
     if isinstance(year_or_first_day, date):
         first_day, count = year_or_first_day, 365 if days is None else days
         return _settings(first_day, sunset_minutes(first_day, count, *place).tolist(), tolerance_minutes)

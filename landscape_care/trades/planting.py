@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from landscape_care.almanac.bounds import check, check_not_negative, check_positive
+from landscape_care.almanac.bounds import check, check_not_negative, check_positive, check_whole
 
 SQ_FT_INCHES_PER_CUBIC_YARD = 324.0
 # Common practice: soil delivered loose settles by about this much.
@@ -72,7 +72,7 @@ def _places(spacings: float) -> int:
 def flats(plants: float, per_flat: int) -> int:
     """Return how many whole flats hold so many plants."""
     check_not_negative("plants", plants)
-    check("per_flat", per_flat, 1, 512)
+    check_whole("per_flat", per_flat, 1, 512)
     return math.ceil(plants / per_flat)
 
 

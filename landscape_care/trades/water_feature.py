@@ -9,8 +9,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from itertools import pairwise
+from typing import Any
 
-from landscape_care.almanac.bounds import check, check_not_negative, check_positive
+from landscape_care.almanac.bounds import check, check_not_negative, check_positive, check_whole
 from landscape_care.almanac.evapotranspiration import saturation_vapour_pressure_kpa
 
 GALLONS_PER_FT3 = 1728 / 231
@@ -134,8 +135,16 @@ def evaporation_carrier_lb_h(
     water_c = (water_f - 32) / 1.8
     deficit_inhg = (saturation_vapour_pressure_kpa(water_c) - vapour_pressure_kpa) * _INHG_PER_KPA
     latent_btu_lb = (2.501 - 0.002361 * water_c) * _BTU_LB_PER_MJ_KG
-    still, moving = wind_factors
+    still, moving = _pair("wind_factors", wind_factors)
     return max(0.0, area_ft2 * deficit_inhg * (still + moving * wind_mph) / latent_btu_lb)
+
+
+def _pair(field: str, values: Any) -> tuple[float, float]:
+    if not isinstance(values, tuple | list) or len(values) != 2:
+        raise ValueError(f"{field} is {values!r}: it must be two numbers")
+    for value in values:
+        check(field, value, 0, 1000)
+    return values[0], values[1]
 
 
 def bleed_gal(evaporation_gal: float, cycles_of_concentration: float) -> float:
@@ -205,5 +214,5 @@ def leak_suspected(loss_in: float, eto_in: float, dry_days: int) -> bool:
     """
     check("loss_in", loss_in, 0, 240)
     check("eto_in", eto_in, 0, 200)
-    check("dry_days", dry_days, 0, 366)
+    check_whole("dry_days", dry_days, 0, 366)
     return dry_days >= SHORTEST_DRY_SPELL_DAYS and loss_in > LEAK_SHARE * OPEN_WATER * eto_in

@@ -12,7 +12,7 @@ from types import MappingProxyType
 
 import numpy as np
 
-from landscape_care.almanac.bounds import check, check_not_negative, check_positive
+from landscape_care.almanac.bounds import check, check_not_negative, check_positive, check_whole
 from landscape_care.almanac.climate import DAYS_IN_MONTH, DAYS_IN_YEAR, mean_curve
 from landscape_care.trades.stretches import fewest_stretches
 
@@ -22,6 +22,8 @@ IN_H_FT2_PER_GPM = 60 / GALLONS_PER_INCH_FT2
 WATERSENSE_GALLONS = 0.6233
 WATERSENSE_ALLOWED_SHARE = 0.70
 RAIN_CREDIT = 0.25
+# No controller splits a run further: every minute of a day.
+MOST_CYCLES = 1440
 
 # WUCOLS water classes; the factors lie in its ranges (under 0.10, 0.10-0.30, 0.40-0.60,
 # 0.70-0.90), with 0.3 for low as ANSI/ASABE S623 has for desert plants. Both from memory.
@@ -115,8 +117,8 @@ def precipitation_rate_in_h(gallons_per_minute: float, area_ft2: float) -> float
 def precipitation_rate_from_spacing(head_gpm: float, row_ft: float, *, head_ft: float) -> float:
     """Return the depth sprays put down from one head's flow and the spacing of rows and heads, in/h."""
     check_not_negative("head_gpm", head_gpm)
-    check_positive("row_ft", row_ft)
-    check_positive("head_ft", head_ft)
+    check("row_ft", row_ft, 0.01, 1000)
+    check("head_ft", head_ft, 0.01, 1000)
     return precipitation_rate_in_h(head_gpm, row_ft * head_ft)
 
 
@@ -146,7 +148,7 @@ def spray_minutes(net_in: float, precipitation_in_h: float, multiplier: float = 
 def drip_minutes(gallons: float, emitters: int, emitter_gph: float, *, uniformity: float = 1.0) -> float:
     """Return the minutes for emitters to give so many gallons: 60 · gal / (n · gph · EU)."""
     check_not_negative("gallons", gallons)
-    check("emitters", emitters, 1, 100_000)
+    check_whole("emitters", emitters, 1, 100_000)
     check_positive("emitter_gph", emitter_gph)
     check("uniformity", uniformity, 0.2, 1)
     return 60 * gallons / (emitters * emitter_gph * uniformity)
@@ -216,7 +218,7 @@ def cycle_and_soak(
     """Split a run into equal cycles that do not run off; the soak lets the ponded water sink in."""
     check_not_negative("run_minutes", run_minutes)
     longest = longest_cycle_minutes(precipitation_in_h, infiltration_in_h, surface_storage_in)
-    if longest <= 0:
+    if not longest or run_minutes / longest > MOST_CYCLES:
         raise ValueError(f"surface_storage_in is {surface_storage_in:g}: no cycle is short enough")
     cycles = max(1, math.ceil(run_minutes / longest - 1e-9))
     cycle_minutes = run_minutes / cycles

@@ -259,7 +259,7 @@ def test_each_way_of_measuring_agrees_with_pyfao56(
         if above < 5:
             continue
         low = float(chance.uniform(-15, 26))
-        day = {"tmax_c": low + float(chance.uniform(2, 20)), "tmin_c": low}
+        day: dict[str, Any] = {"tmax_c": low + float(chance.uniform(2, 20)), "tmin_c": low}
         solar, moist = 0.6 * above, float(chance.uniform(40, 100))
         ways: dict[str, tuple[dict[str, Any], dict[str, float]]] = {
             "dew": ({"dew_point_c": low - 4}, {"tdew": low - 4}),

@@ -9,8 +9,9 @@ import numpy as np
 from landscape_care.almanac import evapotranspiration as et
 from landscape_care.almanac import weather
 from landscape_care.almanac.anchors import windows_in_year
-from landscape_care.almanac.bounds import check
+from landscape_care.almanac.bounds import check_whole
 from landscape_care.almanac.climate import climate, irrigation_eto_in_on
+from landscape_care.almanac.dates import check_day
 from landscape_care.almanac.heat_plan import USUAL_START, DayHeat, HeatPlan, heat_plan
 from landscape_care.trades.irrigation import ControllerProgram, Supply, ZoneNeed, controller_program
 from landscape_care.trades.lighting import TimerSetting, timer_resets
@@ -74,6 +75,7 @@ def eto_of_a_day(  # noqa: PLR0913 - as many as a weather station has instrument
         is_arid=is_arid,
         is_coast=is_coast,
     )
+    check_day("day", day)
     place = weather.Place(latitude_deg, elevation_m, day.timetuple().tm_yday)
     completed, eto_mm = weather.complete(measured, place), weather.eto_mm(measured, place)
     found = completed.weather
@@ -92,6 +94,7 @@ def eto_to_water_by(climate_key: str, day: date) -> float:
 
     A smooth curve through the published monthly sums; nine tenths where they come from an airport.
     """
+    check_day("day", day)
     return irrigation_eto_in_on(climate(climate_key), day)
 
 
@@ -154,7 +157,7 @@ def windows_of_a_year(expression: str, climate_key: str, year: int) -> list[Seas
     A season is a name such as perennial_cutback, a rise or fall of the mean such as mean_rises_60F,
     a frost date, or a range of them such as first_frost_50-21..last_frost_50+14.
     """
-    check("year", year, 1900, 2199)
+    check_whole("year", year, 1900, 2199)
     try:
         windows = windows_in_year(expression, climate(climate_key), year)
     except ValueError as error:
@@ -298,7 +301,7 @@ def _setting(setting: YearSetting) -> SettingOfAZone:
 
 
 def _weekdays(digits: str) -> tuple[int, ...]:
-    if digits.strip("1234567"):
+    if not isinstance(digits, str) or digits.strip("1234567"):
         raise ValueError(f"allowed_weekdays is {digits!r}: digits from 1 (Monday) to 7 (Sunday)")
     return tuple(sorted({int(digit) - 1 for digit in digits}))
 
@@ -310,5 +313,5 @@ def timer_settings_of_a_year(
 
     They begin on the day of the year from which the fewest suffice, and count summer time.
     """
-    check("year", year, 1900, 2099)
+    check_whole("year", year, 1900, 2099)
     return timer_resets(latitude_deg, longitude_deg, time_zone, year, tolerance_minutes=tolerance_minutes)
