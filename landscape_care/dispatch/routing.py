@@ -2,8 +2,8 @@
 
 Minutes are counted from midnight where they name a moment. A crew leaves the depot, drives,
 waits where it may not yet enter, works, takes its break and comes back. The first places of the
-travel tables are the depots, then comes one place for each visit. A drive of infinite minutes is a
-road that does not exist.
+travel tables are the depots, then come those of the visits. A drive of infinite minutes is a road
+that does not exist.
 
 What must hold is never priced: skills, people, loads, days, hours, shifts and what is held. What is
 wished for has a price in minutes of driving (`Prices`), so that a plan weighs it against the road.
@@ -12,6 +12,7 @@ wished for has a price in minutes of driving (`Prices`), so that a plan weighs i
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
+from itertools import pairwise
 from math import ceil, inf, isfinite
 from typing import NamedTuple
 
@@ -159,7 +160,10 @@ class RouteVisit:
 
 @dataclass(frozen=True)
 class RouteProblem:
-    """Everything that decides a month: crews of one or several depots, visits, roads and prices."""
+    """Everything that decides a month: crews of one or several depots, visits, roads and prices.
+
+    `places` names the place of each visit in the travel tables; empty, each visit has its own, in order.
+    """
 
     crews: tuple[CrewShift, ...]
     visits: tuple[RouteVisit, ...]
@@ -167,23 +171,31 @@ class RouteProblem:
     told: Mapping[tuple[int, date], tuple[int, ...]] = field(default_factory=dict)  # orders people know
     depots: int = 1
     prices: Prices = field(default_factory=Prices)
+    places: tuple[int, ...] = ()
     crew_by_uid: Mapping[int, CrewShift] = field(init=False)
     place_by_uid: Mapping[int, int] = field(init=False)
+    visit_by_uid: Mapping[int, RouteVisit] = field(init=False)
     _possible: dict[int, list[tuple[int, date]]] = field(init=False, default_factory=dict)
     _shifts: dict[tuple[int, date], CrewShift] = field(init=False, default_factory=dict)
+    _legs: dict[int, list[tuple[float, float]]] = field(init=False, default_factory=dict)
 
     def __post_init__(self) -> None:
         """Refuse repeated numbers, a crew of no depot and travel tables of the wrong size."""
-        places = {visit.uid: number + self.depots for number, visit in enumerate(self.visits)}
+        places = self.places or tuple(range(self.depots, self.depots + len(self.visits)))
+        pairs = zip(self.visits, places, strict=False)
         object.__setattr__(self, "crew_by_uid", {crew.uid: crew for crew in self.crews})
-        object.__setattr__(self, "place_by_uid", places)
-        if len(self.crew_by_uid) != len(self.crews) or len(self.place_by_uid) != len(self.visits):
+        object.__setattr__(self, "visit_by_uid", {visit.uid: visit for visit in self.visits})
+        object.__setattr__(self, "place_by_uid", {visit.uid: place for visit, place in pairs})
+        if len(self.crew_by_uid) != len(self.crews) or len(self.visit_by_uid) != len(self.visits):
             raise ValueError("crews or visits repeat a uid, wanted each once")
-        if len(self.travel.minutes) != len(self.visits) + self.depots:
+        known = len(self.travel.minutes)
+        if len(places) != len(self.visits) or known <= max(places, default=0) or known < self.depots:
             raise ValueError(
-                f"travel knows {len(self.travel.minutes)} places,"
-                f" wanted {len(self.visits) + self.depots}: each depot and each visit"
+                f"travel knows {known} places and {len(places)} are named for {len(self.visits)} visits,"
+                " wanted each depot and each visit"
             )
+        if self.visits and min(places) < self.depots:
+            raise ValueError(f"places {min(places)}, wanted {self.depots} or more: those before are depots")
         for crew in self.crews:
             if not 0 <= crew.depot < self.depots:
                 raise ValueError(
@@ -192,7 +204,7 @@ class RouteProblem:
 
     def visit(self, uid: int) -> RouteVisit:
         """The visit with a number."""
-        return self.visits[self.place_by_uid[uid] - self.depots]
+        return self.visit_by_uid[uid]
 
     def crew_days(self) -> list[tuple[int, date]]:
         """Every crew and day on which it works, in order."""
@@ -203,6 +215,14 @@ class RouteProblem:
         if (crew_uid, day) not in self._shifts:
             self._shifts[crew_uid, day] = self.crew_by_uid[crew_uid].on(day)
         return self._shifts[crew_uid, day]
+
+    def leg(self, start: int, end: int) -> tuple[float, float]:
+        """Minutes and miles from place to place, to the hundredth."""
+        if start not in self._legs:
+            tables = (self.travel.minutes[start], self.travel.miles[start])
+            minutes, miles = (np.round(table, 2).tolist() for table in tables)
+            self._legs[start] = list(zip(minutes, miles, strict=True))
+        return self._legs[start][end]
 
     def possible(self, visit: RouteVisit) -> list[tuple[int, date]]:
         """Crews and days that could serve a visit if nothing else were to be done."""
@@ -377,7 +397,8 @@ def _run(
 ) -> _Run | None:
     """Clock of a route with the break taken before stop number `rest` (its length: before the way back)."""
     places = [crew.depot, *(problem.place_by_uid[visit.uid] for visit in visits), crew.depot]
-    if not np.isfinite(problem.travel.minutes[places[:-1], places[1:]]).all():
+    legs = [problem.leg(start, end) for start, end in pairwise(places)]
+    if any(minutes == inf for minutes, _ in legs):
         return None
     clock = starts = _start(problem, crew, visits)
     break_starts: int | None = None
@@ -385,7 +406,7 @@ def _run(
     for number, visit in enumerate(visits):
         if number == rest:
             break_starts, clock = clock, clock + crew.break_minutes
-        minutes, miles = _leg(problem.travel, places[number], places[number + 1])
+        minutes, miles = legs[number]
         arrives = max(clock + ceil(minutes), visit.opens_minute)
         clock = arrives + visit.service_minutes(crew.people)
         if clock > visit.closes_minute:
@@ -393,7 +414,7 @@ def _run(
         stops.append(TimedStop(visit.uid, minutes, miles, arrives, clock))
     if rest == len(visits):
         break_starts, clock = clock, clock + crew.break_minutes
-    ends = clock + ceil(_leg(problem.travel, places[-2], crew.depot)[0])
+    ends = clock + ceil(legs[-1][0])
     return _Run(stops, starts, ends, break_starts) if ends <= crew.closes_minute + OVERTIME_MINUTES else None
 
 
@@ -401,12 +422,8 @@ def _start(problem: RouteProblem, crew: CrewShift, visits: Sequence[RouteVisit])
     """Leave when the shift opens, or just in time for a first stop that opens later."""
     if not visits:
         return crew.opens_minute
-    drive = ceil(_leg(problem.travel, crew.depot, problem.place_by_uid[visits[0].uid])[0])
+    drive = ceil(problem.leg(crew.depot, problem.place_by_uid[visits[0].uid])[0])
     return max(crew.opens_minute, visits[0].opens_minute - drive)
-
-
-def _leg(travel: Travel, start: int, end: int) -> tuple[float, float]:
-    return round(float(travel.minutes[start, end]), 2), round(float(travel.miles[start, end]), 2)
 
 
 def route(problem: RouteProblem, crew_uid: int, day: date, uids: Iterable[int]) -> Route | None:
@@ -417,7 +434,7 @@ def route(problem: RouteProblem, crew_uid: int, day: date, uids: Iterable[int]) 
     if run is None:
         return None
     last = problem.place_by_uid[visits[-1].uid] if visits else crew.depot
-    minutes, miles = _leg(problem.travel, last, crew.depot)
+    minutes, miles = problem.leg(last, crew.depot)
     overtime = max(0, run.ends - crew.closes_minute)
     return Route(crew_uid, day, tuple(run.stops), run.starts, run.ends, minutes, miles, overtime)
 
@@ -450,35 +467,75 @@ def _shed(problem: RouteProblem, crew: CrewShift, uids: list[int]) -> None:
         uids.remove(loose[-1] if loose else uids[-1])
 
 
+class Insertion(NamedTuple):
+    """Where a visit may go, and what that costs: driving, and what is priced beside it."""
+
+    minutes: float
+    key: tuple[int, date]
+    position: int
+
+
 def insert(problem: RouteProblem, order: Order, visit: RouteVisit) -> bool:
     """Put a visit where it adds least driving and price; False when no crew and day has room."""
-    places = [
-        ((place[0] + problem.price(visit, key), place[1]), key)
-        for key in problem.possible(visit)
-        if (place := _place_on(problem, order, key, visit))
-    ]
-    if not places:
+    place = cheapest_place(problem, order, visit, problem.possible(visit))
+    if place is None:
         return False
-    (_, position), key = min(places)
-    order.setdefault(key, []).insert(position, visit.uid)
+    order.setdefault(place.key, []).insert(place.position, visit.uid)
     return True
 
 
-def _place_on(
+def cheapest_place(
+    problem: RouteProblem, order: Order, visit: RouteVisit, keys: Iterable[tuple[int, date]]
+) -> Insertion | None:
+    """The cheapest place for a visit among some crew days, or None when none has room.
+
+    Places are tried by what they cost at least; only the clock tells who would come at another hour.
+    """
+    best: Insertion | None = None
+    wrong_hours: dict[tuple[int, date], float] = {}
+    least = (place for key in keys for place in _places_on(problem, order, key, visit))
+    for place in sorted(least):
+        if best is not None and place.minutes >= best.minutes:
+            break
+        uids = order.get(place.key, [])
+        trial = [*uids[: place.position], visit.uid, *uids[place.position :]]
+        hours = _hours_price(problem, place.key, trial)
+        if hours is None:
+            continue
+        if hours and place.key not in wrong_hours:
+            wrong_hours[place.key] = _hours_price(problem, place.key, uids) or 0
+        minutes = place.minutes + max(0, hours - wrong_hours.get(place.key, 0))
+        if best is None or minutes < best.minutes:
+            best = place._replace(minutes=minutes)
+    return best
+
+
+def _places_on(
     problem: RouteProblem, order: Order, key: tuple[int, date], visit: RouteVisit
-) -> tuple[float, int] | None:
-    """Least driving minutes that a visit adds to a route, and the position where, if there is room."""
-    uids, crew = order.get(key, []), problem.shift(*key)
-    if not crew.carries([*(problem.visit(uid) for uid in uids), visit]):
+) -> Iterator[Insertion]:
+    """Every place of a route with the least it costs, if the shift and the vehicle have room at all."""
+    uids, shift = order.get(key, []), problem.shift(*key)
+    visits = [problem.visit(uid) for uid in uids]
+    if not shift.carries([*visits, visit]):
+        return
+    places = [shift.depot, *(problem.place_by_uid[uid] for uid in uids), shift.depot]
+    legs = [problem.leg(start, end)[0] for start, end in pairwise(places)]
+    work = sum(one.service_minutes(shift.people) for one in (*visits, visit))
+    room = shift.shift_minutes + OVERTIME_MINUTES - work - sum(legs)
+    here, price = problem.place_by_uid[visit.uid], problem.price(visit, key)
+    for at, leg in enumerate(legs):
+        added = problem.leg(places[at], here)[0] + problem.leg(here, places[at + 1])[0] - leg
+        if added <= room:
+            yield Insertion(round(added + price, 6), key, at)
+
+
+def _hours_price(problem: RouteProblem, key: tuple[int, date], uids: Sequence[int]) -> float | None:
+    """What it costs that visits of a route come at another hour than told; None when it cannot be driven."""
+    run = timetable(problem, problem.shift(*key), [problem.visit(uid) for uid in uids])
+    if run is None:
         return None
-    depot = crew.depot
-    for added, position in sorted(
-        (_detour(problem, depot, uids, at, visit), at) for at in range(len(uids) + 1)
-    ):
-        trial = (*uids[:position], visit.uid, *uids[position:])
-        if timetable(problem, crew, [problem.visit(uid) for uid in trial]) is not None:
-            return added, position
-    return None
+    moved = (is_another_hour(problem, problem.visit(s.visit_uid), s.arrives_minute) for s in run.stops)
+    return problem.prices.hour * sum(moved)
 
 
 def keep_told(problem: RouteProblem, order: Order) -> Order:
@@ -493,24 +550,14 @@ def _calm(problem: RouteProblem, key: tuple[int, date], uids: list[int]) -> list
     known: Order = {key: [uid for uid in problem.told.get(key, ()) if uid in uids]}
     for uid in uids if known[key] else ():
         if uid not in known[key]:
-            place = _place_on(problem, known, key, problem.visit(uid))
+            place = cheapest_place(problem, known, problem.visit(uid), [key])
             if place is None:
                 return uids
-            known[key].insert(place[1], uid)
+            known[key].insert(place.position, uid)
     calm, best = route(problem, *key, known[key]), route(problem, *key, uids)
     if not known[key] or calm is None:
         return uids
     return known[key] if best is None or calm.drive_minutes <= best.drive_minutes + CALM_MINUTES else uids
-
-
-def _detour(
-    problem: RouteProblem, depot: int, uids: Sequence[int], position: int, visit: RouteVisit
-) -> float:
-    """Driving minutes that a visit adds at a position."""
-    places = [depot, *(problem.place_by_uid[uid] for uid in uids), depot]
-    before, after, here = places[position], places[position + 1], problem.place_by_uid[visit.uid]
-    minutes = problem.travel.minutes
-    return round(float(minutes[before, here] + minutes[here, after] - minutes[before, after]), 6)
 
 
 def nearest_neighbour(problem: RouteProblem) -> RouteAnswer:
@@ -523,31 +570,33 @@ def nearest_neighbour(problem: RouteProblem) -> RouteAnswer:
     for day in sorted({day for crew in problem.crews for day in crew.days}):
         for crew in problem.crews:
             if day in crew.days:
-                order[crew.uid, day] = _nearest_route(problem, problem.shift(crew.uid, day), day, waiting)
+                order[crew.uid, day] = nearest_route(problem, (crew.uid, day), waiting)
+                waiting = {uid: one for uid, one in waiting.items() if uid not in order[crew.uid, day]}
     served = {uid for uids in order.values() for uid in uids}
     routes = [route(problem, crew, day, uids) for (crew, day), uids in sorted(order.items()) if uids]
     left = {visit.uid: reason(problem, visit) for visit in problem.visits if visit.uid not in served}
     return RouteAnswer(tuple(one for one in routes if one is not None), left)
 
 
-def _nearest_route(
-    problem: RouteProblem, crew: CrewShift, day: date, waiting: dict[int, RouteVisit]
+def nearest_route(
+    problem: RouteProblem,
+    key: tuple[int, date],
+    waiting: Mapping[int, RouteVisit],
+    begun: Sequence[int] = (),
 ) -> list[int]:
-    uids: list[int] = []
-    here = crew.depot
+    """Go on from the stops begun with, always to the nearest waiting visit that the day has room for."""
+    uids, shift = list(begun), problem.shift(*key)
+    mine = {uid: visit for uid, visit in waiting.items() if key in problem.possible(visit)}
     while True:
-        near = sorted(
-            (visit for visit in waiting.values() if (crew.uid, day) in problem.possible(visit)),
-            key=lambda visit: (problem.travel.minutes[here, problem.place_by_uid[visit.uid]], visit.uid),
-        )
-        for visit in near:
-            if timetable(problem, crew, [problem.visit(uid) for uid in (*uids, visit.uid)]) is not None:
+        here = problem.place_by_uid[uids[-1]] if uids else shift.depot
+        near = sorted((problem.leg(here, problem.place_by_uid[uid])[0], uid) for uid in mine)
+        for _, uid in near:
+            if timetable(problem, shift, [problem.visit(one) for one in (*uids, uid)]) is not None:
+                uids.append(uid)
+                del mine[uid]
                 break
         else:
             return uids
-        uids.append(visit.uid)
-        here = problem.place_by_uid[visit.uid]
-        del waiting[visit.uid]
 
 
 # --- Words ----------------------------------------------------------------------------------------

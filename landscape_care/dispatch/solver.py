@@ -134,9 +134,12 @@ class _Clock:
 
 def drive_minutes(problem: RouteProblem, order: Order) -> float:
     """Driving of all orders, the ways from and to the depot included."""
-    tours = ([0, *(problem.place_by_uid[uid] for uid in uids), 0] for uids in order.values() if uids)
-    minutes = problem.travel.minutes
-    return float(sum(minutes[here, there] for tour in tours for here, there in pairwise(tour)))
+    total = 0.0
+    for (crew, _), uids in order.items():
+        depot = problem.crew_by_uid[crew].depot
+        tour = [depot, *(problem.place_by_uid[uid] for uid in uids), depot] if uids else []
+        total += sum(problem.leg(here, there)[0] for here, there in pairwise(tour))
+    return total
 
 
 # --- Weeks ------------------------------------------------------------------------------------------
