@@ -19,6 +19,7 @@ from landscape_care.calendars.time_zones import can_be_written, zone_rule
 
 STATUSES = ("CONFIRMED", "TENTATIVE", "CANCELLED")
 PRODUCT = "-//Landscape Care//Care calendar//"
+CLOSING = b"END:VCALENDAR\r\n"
 _BEGIN = b"BEGIN:VEVENT\r\nUID:"
 _LINE_BREAKS = re.compile("\r\n|[\r\u2028\u2029]")
 # Control characters, the byte order mark and lone surrogates have no place in a calendar file.
@@ -153,12 +154,17 @@ def render(
 
 def joined(heading: Heading, zones: Iterable[str], entries: Iterable[bytes]) -> bytes:
     """The bytes of a calendar from those of its entries, in their order."""
-    return b"".join([_opening(heading), *map(_zone, sorted(zones)), *entries, b"END:VCALENDAR\r\n"])
+    return b"".join([opening(heading, zones), *entries, CLOSING])
+
+
+def opening(heading: Heading, zones: Iterable[str]) -> bytes:
+    """What stands before the entries: the calendar's own properties and the zones used."""
+    return b"".join([_above(heading), *map(_zone, sorted(zones))])
 
 
 def entries_of(body: bytes) -> dict[str, bytes]:
-    """The bytes of each entry of a file that was made here, by UID."""
-    pieces = body.partition(_BEGIN)[2].removesuffix(b"END:VCALENDAR\r\n").split(_BEGIN)
+    """The bytes of each entry of a file that was made here, or of a part of it, by UID."""
+    pieces = body.partition(_BEGIN)[2].removesuffix(CLOSING).split(_BEGIN)
     # The UID is the first line of each; 36 characters of a UUID.
     return {piece[:36].decode("ascii"): _BEGIN + piece for piece in pieces if piece}
 
@@ -184,7 +190,8 @@ def _zone(name: str) -> bytes:
     return "".join(f"{line}\r\n" for line in zone_rule(name).lines()).encode("ascii")
 
 
-def _opening(heading: Heading) -> bytes:
+@lru_cache(maxsize=64)
+def _above(heading: Heading) -> bytes:
     calendar = Calendar()
     calendar.add("prodid", PRODUCT + heading.language.upper())
     calendar.add("version", "2.0")
@@ -199,7 +206,7 @@ def _opening(heading: Heading) -> bytes:
     calendar.add("color", heading.colour)
     if heading.url:
         calendar.add("url", _address(heading.url))
-    return bytes(calendar.to_ical(sorted=False)).removesuffix(b"END:VCALENDAR\r\n")
+    return bytes(calendar.to_ical(sorted=False)).removesuffix(CLOSING)
 
 
 def entry_bytes(event: FeedEvent) -> bytes:

@@ -2,23 +2,42 @@
 
 import gzip
 import logging
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
-from hashlib import sha256
+from itertools import groupby
+from typing import Any, NamedTuple
 
 from django.db import DatabaseError
 
 from landscape_care.calendars import queries
-from landscape_care.calendars.feeds import FeedEvent, Heading, entries_of, entry_bytes, joined, zones_of
+from landscape_care.calendars.feeds import (
+    CLOSING,
+    FeedEvent,
+    Heading,
+    entries_of,
+    entry_bytes,
+    opening,
+    zones_of,
+)
 from landscape_care.calendars.models import Address, CalendarFile, Shows
-from landscape_care.calendars.polling import Poll, StoredFile, parts_of_property, poll, zipped_file
-from landscape_care.calendars.telling import Memory, Told, as_told
+from landscape_care.calendars.polling import (
+    LastFile,
+    Poll,
+    StoredFile,
+    last_file,
+    parts_changed,
+    poll,
+    zipped_file,
+)
+from landscape_care.calendars.sheets import Sheet, bound, index_of, print_of, tag_of, unbound
+from landscape_care.calendars.telling import Memory, Told, as_told, line_of
 from landscape_care.visits.models import Visit
 
 log = logging.getLogger(__name__)
 TRIES = 3
 MOST_PATCHES = 40
+_HEAD, _END = "head", "end"
 _LOCAL = b";TZID="
 
 
@@ -26,8 +45,7 @@ class Unsettled(Exception):  # noqa: N818 - it reads as a sentence
     """So much changed while the file was made that old and new would have been mixed."""
 
 
-@dataclass(frozen=True, slots=True)
-class Made:
+class Made(NamedTuple):
     """A file with its bytes, zipped."""
 
     head: StoredFile
@@ -36,38 +54,51 @@ class Made:
 
 @dataclass(frozen=True, slots=True)
 class Draft:
-    """What a file is to tell: entries read anew, entries of the last file that stay as they are.
+    """What a file is to tell: entries read anew, in the place of those that are `gone`.
 
-    `made_of` marks the rows it was read from, and the day ends at `fresh_until_s`.
+    `made_of` marks the rows it was read from, and the day ends at `fresh_until_s`. `zone` is that
+    of the entries which stay as they are.
     """
 
     events: list[FeedEvent]
     heading: Heading
     made_of: str
     fresh_until_s: int
-    parts: dict[str, str]
     whole: bool
-    kept: dict[str, bytes] = field(default_factory=dict)
-    zones: frozenset[str] = frozenset()
+    gone: frozenset[str]
+    zone: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Last:
     """The last file of an address with what was told in it; empty where there was none."""
 
-    row: CalendarFile | None = None
+    file: LastFile | None = None
     memory: Memory = field(default_factory=Memory)
-    entries: dict[str, bytes] = field(default_factory=dict)
+    sheets: dict[str, Sheet] = field(default_factory=dict)
 
     @classmethod
     def of(cls, number: int, code: str) -> "Last":
-        """The last file; its bytes only where the same code made it."""
-        row = CalendarFile.objects.filter(pk=number).first()
-        if row is None:
+        """The last file; its sheets only where the same code made it."""
+        file = last_file(number)
+        if file is None:
             return cls()
-        same = _code(row.made_of) == code
-        entries = entries_of(gzip.decompress(bytes(row.zipped))) if same else {}
-        return cls(row, Memory.unpacked(bytes(row.told)), entries)
+        memory = Memory.unpacked(file.told)
+        sheets = unbound(file.zipped, memory.sheets) if _code(file.made_of) == code else []
+        return cls(file, memory, {sheet.name: sheet for sheet in sheets})
+
+    def entries(self, months: Iterable[str]) -> dict[str, bytes]:
+        """The entries of some months as they were drawn, by UID."""
+        return {
+            uid: entry
+            for month in months
+            if month in self.sheets
+            for uid, entry in entries_of(self.sheets[month].plain()).items()
+        }
+
+    def months(self) -> set[str]:
+        """The months that had entries."""
+        return self.sheets.keys() - {_HEAD, _END}
 
 
 def current_file(address: Address, now: datetime) -> bytes:
@@ -97,7 +128,7 @@ def _draft(asked: Poll, last: Last, now: datetime) -> Draft | None:
         address = queries.live_address_numbered(asked.address)
         if address is None:
             return None
-        draft = _patched(address, asked, last, now) or _whole(address, asked, now)
+        draft = _patched(address, asked, last, now) or _whole(address, asked, last, now)
         again = poll(asked.digest, now)
         if again is None:
             return None
@@ -107,102 +138,142 @@ def _draft(asked: Poll, last: Last, now: datetime) -> Draft | None:
     raise Unsettled(f"address {asked.address}: changed {TRIES} times while its calendar was made")
 
 
-def _whole(address: Address, asked: Poll, now: datetime) -> Draft:
+def _whole(address: Address, asked: Poll, last: Last, now: datetime) -> Draft:
     today = queries.local_day(address, now)
-    parts = parts_of_property(address.property_id) if address.property_id else {}
     events, heading = queries.entries(address, today)
     until = int(queries.day_ends_at(address, today).timestamp())
-    whole = heading == queries.heading(address)
-    return Draft(events, heading, asked.made_of, until, parts, whole)
+    whole, gone = heading == queries.heading(address), frozenset(last.memory.lines)
+    return Draft(events, heading, asked.made_of, until, whole, gone)
+
+
+# --- Patching -------------------------------------------------------------------------------------
 
 
 def _patched(address: Address, asked: Poll, last: Last, now: datetime) -> Draft | None:
     """The last file with some visits read anew, where on this day nothing else changed; else None."""
-    place, row = address.property, last.row
-    if place is None or row is None or not _may_be_patched(address, asked, last, now):
+    place, file = address.property, last.file
+    if place is None or file is None or not _may_be_patched(address, asked, last, now):
         return None
-    parts, most = parts_of_property(place.pk), queries.most_entries(address)
-    numbers = _visits_changed(last.memory.parts, parts)
-    visits = Visit.objects.filter(pk__in=numbers or ())
-    uids = {str(uid) for uid in visits.values_list("uid", flat=True)}
-    if numbers is None or len(uids) != len(numbers):
+    numbers = _visits_changed(parts_changed(place.pk, file.made_of, asked.made_of))
+    if numbers is None:
+        return None
+    uids = {str(uid) for uid in Visit.objects.filter(pk__in=numbers).values_list("uid", flat=True).order_by()}
+    if len(uids) != len(numbers):
         return None
     today = queries.local_day(address, now)
-    events = queries.entries_of_visits(address, visits, today) if address.options().visits() else []
-    kept = {uid: entry for uid, entry in last.entries.items() if uid not in uids}
-    if not 1 < len(kept) + len(events) <= most:
+    events = queries.entries_of_visits(address, numbers, today) if address.options().visits() else []
+    left = len(last.memory.lines.keys() - uids)
+    if not 1 < left + len(events) <= queries.most_entries(address):
         return None
-    zones = {place.time_zone} if any(_LOCAL in entry for entry in kept.values()) else set()
-    heading = queries.heading(address)
-    return Draft(events, heading, asked.made_of, row.fresh_until_s, parts, True, kept, frozenset(zones))
+    heading, until = queries.heading(address), file.fresh_until_s
+    return Draft(events, heading, asked.made_of, until, True, frozenset(uids), place.time_zone)
 
 
 def _may_be_patched(address: Address, asked: Poll, last: Last, now: datetime) -> bool:
     """Whether the last file is of this code, these choices and this day, and holds all there was."""
-    row, told = last.row, last.memory.told
-    if row is None or not asked.watched or address.shows == Shows.WINDOWS:
+    file = last.file
+    if file is None or not last.sheets or not asked.watched or address.shows == Shows.WINDOWS:
         return False
-    same_version = row.made_of.rpartition("/")[0] == asked.made_of.rpartition("/")[0]
-    whole = last.memory.whole and len(told) > 1 and told.keys() == last.entries.keys()
-    return same_version and whole and now.timestamp() < row.fresh_until_s
+    same_version = file.made_of.rpartition("/")[0] == asked.made_of.rpartition("/")[0]
+    whole = last.memory.whole and len(last.memory.lines) > 1
+    return same_version and whole and now.timestamp() < file.fresh_until_s
 
 
-def _visits_changed(before: Mapping[str, str], parts: Mapping[str, str]) -> list[int] | None:
+def _visits_changed(parts: set[str] | None) -> list[int] | None:
     """The numbers of the visits that changed, or None where more than a few visits did."""
-    changed = {part for part, mark in parts.items() if before.get(part) != mark} - {"untold"}
+    if parts is None:
+        return None
+    changed = parts - {"untold"}
     numbers = [int(part.removeprefix("visit:")) for part in changed if part.startswith("visit:")]
-    only_visits = len(numbers) == len(changed) and not before.keys() - parts.keys()
-    return numbers if only_visits and len(numbers) <= MOST_PATCHES else None
+    return numbers if len(numbers) == len(changed) and len(numbers) <= MOST_PATCHES else None
+
+
+# --- Drawing and storing --------------------------------------------------------------------------
 
 
 def _stored(number: int, draft: Draft, last: Last, now: datetime) -> Made:
-    events, told = as_told(draft.events, last.memory.told, now=now)
-    told |= {uid: last.memory.told[uid] for uid in draft.kept}
-    body = _body(events, told, draft, last)
-    row = _row(number, draft, last.row, body, now)
-    row.told = Memory(told, draft.parts, draft.whole).packed()
+    events, told = as_told(draft.events, last.memory.of, now=now)
+    sheets, local = _sheets(events, told, draft, last)
+    lines = {uid: line for uid, line in last.memory.lines.items() if uid not in draft.gone}
+    lines |= {uid: line_of(each) for uid, each in told.items()}
+    memory = Memory(lines, index_of(sheets), sorted(local), draft.whole)
+    made = _made(sheets, last.file, now)
     try:
-        kept = _write(row, last.row)
+        return _write(number, made, _columns(draft, made, memory), last.file)
     except DatabaseError as error:
         # A database that cannot be written is no reason to withhold a file that was made.
         log.warning("A calendar file could not be stored: %s", error)
-        kept = row
-    return Made(StoredFile(kept.changed_s, kept.tag, kept.size, kept.zipped_size), bytes(kept.zipped))
+        return made
 
 
-def _body(events: list[FeedEvent], told: Mapping[str, Told], draft: Draft, last: Last) -> bytes:
-    """The file, in which entries that are told again as they were are not drawn again."""
-    entries = dict(draft.kept)
+def _sheets(
+    events: list[FeedEvent], told: Mapping[str, Told], draft: Draft, last: Last
+) -> tuple[list[Sheet], set[str]]:
+    """The sheets of the file, and the months that tell local times; months left alone keep theirs."""
+    days = {uid: before.day for uid in draft.gone if (before := last.memory.of(uid))}
+    touched = {day[:7] for day in (*days.values(), *(each.day for each in told.values()))}
+    before = last.entries(touched)
+    entries = {uid: entry for uid, entry in before.items() if uid not in draft.gone}
+    days = {uid: stays.day for uid in entries if (stays := last.memory.of(uid))}
+    entries |= _drawn(events, told, before, last)
+    months = _by_month(entries, days | {uid: each.day for uid, each in told.items()})
+    local = {month for month, plain in months.items() if _LOCAL in plain} | {*last.memory.local} - touched
+    zones = zones_of(events) | ({draft.zone} if draft.zone and local else set())
+    sheets = {month: last.sheets[month] for month in last.months() - touched}
+    sheets |= {month: _sheet(month, plain, last) for month, plain in months.items()}
+    head = _sheet(_HEAD, opening(draft.heading, zones), last)
+    return [head, *(sheets[month] for month in sorted(sheets)), _sheet(_END, CLOSING, last)], local
+
+
+def _drawn(
+    events: Iterable[FeedEvent], told: Mapping[str, Told], before: Mapping[str, bytes], last: Last
+) -> Iterator[tuple[str, bytes]]:
+    """The bytes of entries; those that are told again as they were are not drawn again."""
     for event in events:
         uid = str(event.uid)
-        same = last.memory.told.get(uid) == told[uid] and last.entries.get(uid)
-        entries[uid] = same or entry_bytes(event)
-    order = sorted(entries, key=lambda uid: (told[uid].day, uid))
-    return joined(draft.heading, zones_of(events) | draft.zones, [entries[uid] for uid in order])
+        same = last.memory.of(uid) == told[uid] and before.get(uid)
+        yield uid, same or entry_bytes(event)
+
+
+def _by_month(entries: Mapping[str, bytes], days: Mapping[str, str]) -> dict[str, bytes]:
+    order = sorted(entries, key=lambda uid: (days[uid], uid))
+    return {
+        month: b"".join(entries[uid] for uid in uids)
+        for month, uids in groupby(order, key=lambda uid: days[uid][:7])
+    }
+
+
+def _sheet(name: str, plain: bytes, last: Last) -> Sheet:
+    """A sheet; the last one where it says the same, because zipping takes longest."""
+    before = last.sheets.get(name)
+    same = before is not None and before.size == len(plain) and before.print == print_of(plain)
+    return before if before is not None and same else Sheet.of(name, plain)
 
 
 def _code(made_of: str) -> str:
     return made_of.partition("/")[0]
 
 
-def _row(number: int, draft: Draft, before: CalendarFile | None, body: bytes, now: datetime) -> CalendarFile:
-    row = CalendarFile(address_id=number, made_of=draft.made_of, fresh_until_s=draft.fresh_until_s)
-    row.tag, row.size = sha256(body).hexdigest()[:32], len(body)
-    if before is not None and before.tag == row.tag:
-        row.changed_s, row.zipped = before.changed_s, before.zipped
-    else:
+def _made(sheets: list[Sheet], before: LastFile | None, now: datetime) -> Made:
+    tag, zipped, changed_s = tag_of(sheets), bound(sheets), int(now.timestamp())
+    if before is not None:
         # It grows with each change, because Last-Modified has whole seconds.
-        row.changed_s = max(int(now.timestamp()), before.changed_s + 1 if before else 0)
-        row.zipped = gzip.compress(body, compresslevel=4, mtime=0)
-    row.zipped_size = len(row.zipped)
-    return row
+        same, last_s = before.head.tag == tag, before.head.changed_s
+        changed_s = last_s if same else max(changed_s, last_s + 1)
+    return Made(StoredFile(changed_s, tag, sum(sheet.size for sheet in sheets), len(zipped)), zipped)
 
 
-def _write(row: CalendarFile, before: CalendarFile | None) -> CalendarFile:
-    """Store the row unless somebody else stored another one meanwhile; return what is stored."""
-    columns = {field.attname: getattr(row, field.attname) for field in CalendarFile._meta.concrete_fields}
-    number = columns.pop("address_id")
+def _columns(draft: Draft, made: Made, memory: Memory) -> dict[str, Any]:
+    of = {"made_of": draft.made_of, "fresh_until_s": draft.fresh_until_s, "told": memory.packed()}
+    return of | made.head._asdict() | {"zipped": made.zipped}
+
+
+def _write(number: int, made: Made, columns: dict[str, Any], before: LastFile | None) -> Made:
+    """Store the file unless somebody else stored another one meanwhile; return what is stored."""
     if before is None:
-        return CalendarFile.objects.get_or_create(address_id=number, defaults=columns)[0]
-    mine = CalendarFile.objects.filter(pk=number, made_of=before.made_of, tag=before.tag)
-    return row if mine.update(**columns) else CalendarFile.objects.filter(pk=number).first() or row
+        _, mine = CalendarFile.objects.get_or_create(address_id=number, defaults=columns)
+    else:
+        rows = CalendarFile.objects.filter(pk=number, made_of=before.made_of, tag=before.head.tag)
+        mine = bool(rows.update(**columns))
+    other = None if mine else zipped_file(number)
+    return Made(*other) if other else made

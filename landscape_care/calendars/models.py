@@ -96,11 +96,11 @@ class CalendarFile(models.Model):
     made_of = models.CharField(max_length=120, help_text="Mark of the rows and the code it was made from")
     fresh_until_s = models.BigIntegerField(help_text="When the day ends there and another day is shown")
     changed_s = models.BigIntegerField(help_text="When the file first differed from the one before")
-    tag = models.CharField(max_length=64, help_text="First half of the SHA-256 of the file")
+    tag = models.CharField(max_length=64, help_text="Digest of the file")
     size = models.PositiveIntegerField(help_text="Bytes")
     zipped_size = models.PositiveIntegerField(help_text="Bytes with gzip")
     zipped = models.BinaryField(help_text="The file with gzip")
-    told = models.BinaryField(help_text="What was told of each entry, and the notes it was made from")
+    told = models.BinaryField(help_text="What was told of each entry, and the index of the sheets")
 
     def __str__(self) -> str:
         return f"file of {self.address}"
@@ -118,7 +118,10 @@ class Change(models.Model):
     part = models.CharField(max_length=40, default="", db_default="", blank=True)
 
     class Meta:  # noqa: D106 - the table's own rules
-        indexes: ClassVar = [models.Index(fields=["about", "part"], name="change_about_part")]
+        indexes: ClassVar = [
+            models.Index(fields=["about", "part"], name="change_about_part"),
+            models.Index(fields=["about", "id"], name="change_about_newest"),
+        ]
 
     def __str__(self) -> str:
         return f"{self.about} {self.part}".strip()

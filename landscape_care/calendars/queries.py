@@ -59,7 +59,9 @@ def live_address(token: str) -> Address | None:
 
 def live_address_numbered(number: int) -> Address | None:
     """The live address with a number."""
-    return _addresses().filter(pk=number).first()
+    # Others than a property are read when they are needed: gardens are asked for most of all.
+    rows = Address.objects.select_related("property").defer("property__gate_code", "property__access_note")
+    return rows.filter(pk=number, revoked_at=None).order_by().first()
 
 
 def live_addresses() -> QuerySet[Address]:
@@ -100,10 +102,12 @@ def most_entries(address: Address) -> int:
     return MOST_ENTRIES.get(Audience(address.audience), MOST_ENTRIES_FOR_PEOPLE)
 
 
-def entries_of_visits(address: Address, rows: QuerySet[Visit], today: date) -> list[FeedEvent]:
+def entries_of_visits(address: Address, numbers: Iterable[int], today: date) -> list[FeedEvent]:
     """What the file of a property tells of some of its visits."""
-    where = stored_facts.places(_places(address))
-    window = _owner_window(address, today).filter(pk__in=rows.values("pk"))
+    if address.property is None:
+        raise ValueError(f"address {address}: only the calendar of a property is read visit by visit")
+    where = {address.property.pk: stored_facts.place_of(address.property)}
+    window = _owner_window(address, today).filter(pk__in=numbers, property=address.property)
     return [with_link(event, address.language) for event in _told_visits(address, window, where)]
 
 

@@ -34,13 +34,13 @@ _ALSO = ("title", "title_es", "cautions", "thing__tag", "thing__name")
 
 def places(rows: QuerySet[Property]) -> dict[int, PlaceFacts]:
     """Properties by their number, without codes and notes."""
-    return {row.pk: _place(row) for row in rows.defer("gate_code", "access_note")}
+    return {row.pk: place_of(row) for row in rows.defer("gate_code", "access_note")}
 
 
 def places_with_access(rows: QuerySet[Property]) -> dict[int, PlaceFacts]:
     """Properties by their number with the access note, codes blanked."""
     return {
-        row.pk: replace(_place(row), access_note=without_codes(row.access_note, row.gate_code))
+        row.pk: replace(place_of(row), access_note=without_codes(row.access_note, row.gate_code))
         for row in rows
     }
 
@@ -102,7 +102,8 @@ def _visit(row: Visit, place: PlaceFacts, tasks: tuple[TaskFacts, ...]) -> Visit
     )
 
 
-def _place(row: Property) -> PlaceFacts:
+def place_of(row: Property) -> PlaceFacts:
+    """A property, without codes and notes."""
     return PlaceFacts(
         code=row.code,
         name=row.name,

@@ -7,8 +7,7 @@ content does.
 """
 
 import json
-import zlib
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from hashlib import sha1
@@ -27,10 +26,10 @@ class Told:
 
 
 def as_told(
-    events: Iterable[FeedEvent], before: Mapping[str, Told], *, now: datetime
+    events: Iterable[FeedEvent], before: Callable[[str], Told | None], *, now: datetime
 ) -> tuple[list[FeedEvent], dict[str, Told]]:
     """Return the events with the stamps to tell, and what to remember of them."""
-    stamped = [_stamped(event, content_print(event), before.get(str(event.uid)), now) for event in events]
+    stamped = [_stamped(event, content_print(event), before(str(event.uid)), now) for event in events]
     return [event for event, _ in stamped], {str(event.uid): told for event, told in stamped}
 
 
@@ -62,24 +61,38 @@ def content_print(event: FeedEvent) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Memory:
-    """What was told of each entry, by UID, and the notes of changes by part that it was made from.
+    """What was told of each entry, a line each by UID, and the index of the sheets of the file.
 
-    It is `whole` when nothing was left out because there was too much.
+    `local` are the months that tell local times. It is `whole` when nothing was left out because
+    there was too much. Lines are read as they are needed, because a change asks for few of hundreds.
     """
 
-    told: dict[str, Told] = field(default_factory=dict)
-    parts: dict[str, str] = field(default_factory=dict)
+    lines: dict[str, str] = field(default_factory=dict)
+    sheets: list[list[str | int]] = field(default_factory=list)
+    local: list[str] = field(default_factory=list)
     whole: bool = False
+
+    def of(self, uid: str) -> Told | None:
+        """What was told of an entry."""
+        line = self.lines.get(uid)
+        if line is None:
+            return None
+        content, sequence, changed_s, day = line.split(" ")
+        return Told(content, int(sequence), int(changed_s), day)
 
     def packed(self) -> bytes:
         """It, for a column."""
-        rows = [
-            [uid, each.content, each.sequence, each.changed_s, each.day] for uid, each in self.told.items()
-        ]
-        return zlib.compress(json.dumps([rows, self.parts, self.whole], separators=(",", ":")).encode(), 1)
+        above = json.dumps([self.sheets, self.local, self.whole], separators=(",", ":"))
+        return "\n".join([above, *(f"{uid} {line}" for uid, line in self.lines.items())]).encode()
 
     @classmethod
     def unpacked(cls, column: bytes) -> "Memory":
         """It, from a column."""
-        rows, parts, whole = json.loads(zlib.decompress(column))
-        return cls({uid: Told(*rest) for uid, *rest in rows}, parts, whole)
+        above, *lines = column.decode().split("\n")
+        sheets, local, whole = json.loads(above)
+        return cls(dict(line.split(" ", 1) for line in lines), sheets, local, whole)  # type: ignore[arg-type, misc]
+
+
+def line_of(told: Told) -> str:
+    """What was told of an entry, as a memory keeps it."""
+    return f"{told.content} {told.sequence} {told.changed_s} {told.day}"

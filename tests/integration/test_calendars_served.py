@@ -164,7 +164,7 @@ def test_an_unchanged_poll_is_one_query_that_reads_and_an_empty_304(
     browser: Browser, token: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     tag = browser.get(f"/calendars/{token}.ics")["ETag"]
-    monkeypatch.setattr(filing, "joined", None)  # Whoever renders would fail.
+    monkeypatch.setattr(filing, "opening", None)  # Whoever renders would fail.
     with CaptureQueriesContext(connection) as seen:
         answer = browser.get(f"/calendars/{token}.ics", headers={"if-none-match": tag})
     assert (answer.status_code, answer.content, answer["ETag"]) == (304, b"", tag)
@@ -196,7 +196,7 @@ def test_while_the_database_is_away_the_last_good_file_is_served(
     def away(*_: object) -> None:
         raise OperationalError("the server closed the connection")
 
-    monkeypatch.setattr(connection, "cursor", away)
+    monkeypatch.setattr(connection, "ensure_connection", away)
     again = browser.get(f"/calendars/{token}.ics")
     assert (again.status_code, again.content, again["ETag"]) == (200, good.content, good["ETag"])
     views.last_good.forget(queries.digest_of(token))

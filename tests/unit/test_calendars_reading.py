@@ -19,7 +19,7 @@ from landscape_care.calendars.feeds import Days, FeedEvent, Heading, Hours, entr
 from landscape_care.calendars.keeping import Kept, LastGood
 from landscape_care.calendars.options import Options
 from landscape_care.calendars.polling import StoredFile
-from landscape_care.calendars.telling import Memory, Told, as_told
+from landscape_care.calendars.telling import Memory, Told, as_told, line_of
 from landscape_care.calendars.words import WORDS, say_caution, say_day
 
 NOW = datetime(2026, 10, 20, 15, tzinfo=UTC)
@@ -207,8 +207,12 @@ LATER = NOW + timedelta(days=3, microseconds=5)
 
 
 def told_again(before: FeedEvent, after: FeedEvent) -> FeedEvent:
-    _, told = as_told([before], {}, now=NOW)
-    (event,), _ = as_told([after], Memory.unpacked(Memory(told, {}).packed()).told, now=LATER)
+    _, told = as_told([before], {}.get, now=NOW)
+    kept = Memory(
+        {uid: line_of(each) for uid, each in told.items()}, [["head", 1, 2, "f0", 3]], ["2026-11"], True
+    )
+    assert Memory.unpacked(kept.packed()) == kept
+    (event,), _ = as_told([after], Memory.unpacked(kept.packed()).of, now=LATER)
     return event
 
 
@@ -235,7 +239,7 @@ def test_the_stamps_of_an_entry_move_exactly_with_its_content(texts: list[str], 
     last: FeedEvent | None = None
     for number, text in enumerate(texts):
         at = NOW + timedelta(seconds=drift * number)
-        (now,), told = as_told([event(summary=text, changed_at=at)], told, now=NOW)
+        (now,), told = as_told([event(summary=text, changed_at=at)], told.get, now=NOW)
         if last is not None:
             moved = now.sequence > last.sequence, now.changed_at > last.changed_at
             assert moved == ((True, True) if now.summary != last.summary else (False, False))
