@@ -2,6 +2,7 @@
 
 import csv
 import math
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -28,6 +29,7 @@ _EARTH_RADIUS_KM = 6371.0
 _KM_PER_METRE_OF_HEIGHT = 0.1
 _LEAP_DAY_INDEX = 59
 _COMMON_YEAR = 2001
+_KEY = re.compile(r"[a-z0-9]+(?:[-_][a-z0-9]+)*")
 _PLACE_BOUNDS = {
     "latitude_deg": (-90, 90),
     "longitude_deg": (-180, 180),
@@ -68,6 +70,11 @@ class Climate:
             raise Refused(problems)
 
     def _place_problems(self) -> Iterator[Problem]:
+        if not _KEY.fullmatch(self.key):
+            yield Problem("key", self.key, "small letters, digits and hyphens, such as own-corrales")
+        for name in ("name", "temperature_provenance", "eto_provenance", "frost_provenance"):
+            if not getattr(self, name).strip():
+                yield Problem(name, getattr(self, name), "something: it must not be empty")
         for name, (low, high) in _PLACE_BOUNDS.items():
             value = getattr(self, name)
             if not low <= value <= high:
@@ -157,7 +164,7 @@ class ClimateBook:
                 f" {nearest_km:.0f} km away and {FARTHEST_KM:.0f} km is the limit"
             )
         near = [pair for pair in away if pair[0] <= FARTHEST_KM]
-        return min(near, key=lambda pair: _unlikeness_km(*pair, elevation_m))[1]
+        return min(near, key=lambda pair: _unlikeness_km(pair[0], pair[1], elevation_m))[1]
 
 
 @lru_cache(maxsize=1)

@@ -3,6 +3,9 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+# Keys of what a company adds begin so; no later catalog ever takes its name.
+OWN_PREFIX = "own-"
+
 
 @dataclass(frozen=True)
 class Problem:

@@ -8,7 +8,6 @@ from rest_framework import parsers, serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from landscape_care.almanac.climate import climate
 from landscape_care.api.answers import Attachment, RawRenderer
 from landscape_care.api.description import paged, told
 from landscape_care.api.door import (
@@ -35,6 +34,7 @@ from landscape_care.api.records import (
     values_for,
 )
 from landscape_care.properties import actions, queries
+from landscape_care.properties.books import climate_at
 from landscape_care.properties.findings import WATCH, WRONG, findings
 from landscape_care.properties.models import Agreement, Cadence, Client, Depot, Photo, Property, ThingChange
 from landscape_care.properties.records import KNOWN_STEMS, ClientRecord, DepotRecord, PropertyRecord
@@ -278,7 +278,7 @@ class PropertyFindings(Door):
     def get(self, request: Request, code: str) -> Response:
         """List what the record of a property says is wrong today."""
         record = queries.as_built(property_coded(request, code))
-        found = findings(record, climate(record.climate), today=today_in(record.time_zone))
+        found = findings(record, climate_at(record.climate), today=today_in(record.time_zone))
         return Response(FindingRow(found, many=True).data)
 
 

@@ -11,7 +11,7 @@ from django.db.models import F
 from django.utils import timezone
 
 from landscape_care.care import queries, task_rows
-from landscape_care.care.catalog import Adjustment, Rule, own_rule, with_adjustment
+from landscape_care.care.catalog import Adjustment, Rule, own_rule, refuse_never_open, with_adjustment
 from landscape_care.care.catalog import rule_named as catalog_rule_named
 from landscape_care.care.generation import FOLLOW_UP, Wanted
 from landscape_care.care.measures import check_reading
@@ -30,6 +30,7 @@ from landscape_care.care.reconciliation import Changes
 from landscape_care.care.rule_names import unknown_names
 from landscape_care.people.actions import record
 from landscape_care.people.models import Role, User
+from landscape_care.properties.books import climate_book
 from landscape_care.properties.models import InstalledThing, Property
 from landscape_care.trades.limits import Refused
 
@@ -301,6 +302,7 @@ def set_own_rule(key: str, table: Mapping[str, Any], *, reason: str, by: User | 
     _allow_office(by)
     _want_reason(reason)
     rule = own_rule(key, table)
+    refuse_never_open(rule, climate_book())
     for words in unknown_names({key: rule}):
         raise ValueError(words.partition(": ")[2])
     if rule.computed is not None:

@@ -13,8 +13,9 @@ from importlib import resources
 from types import MappingProxyType
 from typing import Any
 
+from landscape_care.almanac import refusals
 from landscape_care.almanac.anchors import check_expression, windows_in_year
-from landscape_care.almanac.climate import climates
+from landscape_care.almanac.climate import ClimateBook
 from landscape_care.care.cautions import cautions
 from landscape_care.care.measures import Threshold
 from landscape_care.trades.kinds import KINDS, Thing
@@ -41,7 +42,7 @@ SKILLS = (
 REPORTED = ("storm", "owner_request", "failed_plants", "failed_lamps", "large_refill")
 EVENTS = ("clock_change", "planting_installed", "freeze", *REPORTED)
 COMMON_PRACTICE = "common practice"
-OWN_PREFIX = "own-"
+OWN_PREFIX = refusals.OWN_PREFIX
 _ANY_YEAR = 2027
 # Room in the tables for the title and the key of a care task.
 LONGEST_KEY, LONGEST_TITLE = 60, 160
@@ -406,16 +407,19 @@ def own_rule(key: str, table: Mapping[str, Any]) -> Rule:
         raise ValueError(f"kind is {kind!r}: wanted one of {', '.join((*KINDS, PROPERTY))}")
     if not key.startswith(OWN_PREFIX):
         raise ValueError(f"key is {key!r}: wanted small words with hyphens that begin with {OWN_PREFIX}")
-    rule = _rule(stem, key, _Table(dict(table)))
+    return _rule(stem, key, _Table(dict(table)))
+
+
+def refuse_never_open(rule: Rule, climates: ClimateBook) -> None:
+    """Refuse a rule whose season opens in none of the climates."""
     for name in ("season", "within"):
-        _refuse_never(name, getattr(rule, name))
-    return rule
+        _refuse_never(name, getattr(rule, name), climates)
 
 
-def _refuse_never(name: str, expression: str | None) -> None:
+def _refuse_never(name: str, expression: str | None, climates: ClimateBook) -> None:
     if expression is None or expression == WATERING_SEASON:
         return
-    if not any(windows_in_year(expression, place, _ANY_YEAR) for place in climates().values()):
+    if not any(windows_in_year(expression, place, _ANY_YEAR) for place in climates):
         raise ValueError(f"{name} is {expression!r}: it opens in no climate of the almanac")
 
 

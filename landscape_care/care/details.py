@@ -10,6 +10,7 @@ from types import MappingProxyType
 from typing import Any, TypeVar
 
 from landscape_care.almanac.climate import Climate, irrigation_eto_in_on
+from landscape_care.care.colour_swaps import Swap, swap_of
 from landscape_care.trades.kinds import (
     AsBuilt,
     Bed,
@@ -27,7 +28,7 @@ from landscape_care.trades.kinds import (
 )
 from landscape_care.trades.paving import joint_sand_lb
 from landscape_care.trades.planting import cubic_yards, fertiliser_lb, flats, plants_triangular
-from landscape_care.trades.plants import plants
+from landscape_care.trades.plants import Plant, PlantBook
 from landscape_care.trades.turf import infill_lb
 from landscape_care.trades.water_feature import backwash_gallons, evaporation_gal_day
 
@@ -78,7 +79,8 @@ def amount(scene: Scene, thing: Thing | None, unit: str) -> float:
     if thing is None:
         return tended_area_ft2(scene.as_built)
     if isinstance(thing, Planting):
-        return planting_area_ft2(thing) if unit == "ft2" else float(plant_count(thing))
+        plants = scene.as_built.plants
+        return planting_area_ft2(thing, plants) if unit == "ft2" else float(plant_count(thing, plants))
     return thing.amounts()[unit]
 
 
@@ -88,18 +90,19 @@ def tended_area_ft2(as_built: AsBuilt) -> float:
     return sum(t.area_ft2 for t in as_built.things if isinstance(t, tended) and t.removed_on is None)
 
 
-def plant_count(planting: Planting) -> int:
+def plant_count(planting: Planting, plants: PlantBook) -> int:
     """Plants of a planting: as counted, or as many as fill its area in triangles."""
     if planting.quantity:
         return planting.quantity
-    return max(1, round(plants_triangular(planting.area_ft2 or 0.0, _spacing_in(planting, planting.plant))))
+    spacing_in = _spacing_in(planting, plants.get(planting.plant))
+    return max(1, round(plants_triangular(planting.area_ft2 or 0.0, spacing_in)))
 
 
-def planting_area_ft2(planting: Planting) -> float:
+def planting_area_ft2(planting: Planting, plants: PlantBook) -> float:
     """Ground of a planting, sq ft: as measured, or what its plants fill in triangles."""
     if planting.area_ft2:
         return planting.area_ft2
-    return planting.quantity / plants_triangular(1.0, _spacing_in(planting, planting.plant))
+    return planting.quantity / plants_triangular(1.0, _spacing_in(planting, plants.get(planting.plant)))
 
 
 def hours_per_day(scene: Scene, thing: Thing) -> float:
@@ -130,26 +133,36 @@ def night_hours(on: time | None, off: time | None) -> float:
 # --- Numbers for tasks whose day is known ---
 
 
-def colour_swap_to_cool(_scene: Scene, thing: Thing, _day: date) -> Details:
-    """Plants, flats and compost for the change to cool-season colour."""
-    return _colour_swap(thing, "annual_cool")
+def colour_swap_to_cool(scene: Scene, thing: Thing, _day: date) -> Details:
+    """What goes out and comes in at the change to cool-season colour, with flats and compost."""
+    return _colour_swap(scene, thing, "annual_cool")
 
 
-def colour_swap_to_warm(_scene: Scene, thing: Thing, _day: date) -> Details:
-    """Plants, flats and compost for the change to warm-season colour."""
-    return _colour_swap(thing, "annual_warm")
+def colour_swap_to_warm(scene: Scene, thing: Thing, _day: date) -> Details:
+    """What goes out and comes in at the change to warm-season colour, with flats and compost."""
+    return _colour_swap(scene, thing, "annual_warm")
 
 
-def _colour_swap(thing: Thing, group: str) -> Details:
-    pocket = of_class(Planting, thing)
-    incoming = _of_group(pocket, group)
-    area_ft2 = planting_area_ft2(pocket)
-    spacing_in = _spacing_in(pocket, incoming or pocket.plant)
-    # As many as were counted; where only the area is known, as many as fill it.
+def _colour_swap(scene: Scene, thing: Thing, group: str) -> Details:
+    pocket, plants = of_class(Planting, thing), scene.as_built.plants
+    swap = swap_of(pocket, group, scene.as_built)
+    en, es = (list(lines) for lines in zip(*swap.lines(), strict=True)) if any(swap.lines()) else ([], [])
+    numbers: dict[str, float] = {"plants": 0, "flats": 0}
+    if swap.brings_plants:
+        spacing_in = _spacing_in(pocket, swap.incoming or plants.get(pocket.plant))
+        numbers, more_en, more_es = _new_colour(pocket, swap, planting_area_ft2(pocket, plants), spacing_in)
+        en, es = [*more_en, *en], [*more_es, *es]
+    return notes(numbers, en, es) | {"colour": swap.facts()}
+
+
+def _new_colour(
+    pocket: Planting, swap: Swap, area_ft2: float, spacing_in: float
+) -> tuple[dict[str, float], list[str], list[str]]:
+    """Numbers and lines of what comes in; as many as were counted, or as many as fill the area."""
     count = pocket.quantity or max(1, round(plants_triangular(area_ft2, spacing_in)))
     trays, compost_yd3 = flats(count, PLANTS_PER_FLAT), cubic_yards(area_ft2, COMPOST_IN)
-    en, es = _names(incoming)
-    return notes(
+    en, es = swap.incoming_names
+    return (
         {"plants": count, "flats": trays, "spacing_in": spacing_in, "compost_yd3": compost_yd3},
         [
             f"{count} {en}, {trays} flats of {PLANTS_PER_FLAT}, {spacing_in:g} in apart",
@@ -162,18 +175,19 @@ def _colour_swap(thing: Thing, group: str) -> Details:
     )
 
 
-def feed_light(_scene: Scene, thing: Thing, _day: date) -> Details:
+def feed_light(scene: Scene, thing: Thing, _day: date) -> Details:
     """Fertiliser for one light feed of annuals."""
-    return _feed(thing, LIGHT_FEED_LB, LIGHT_PRODUCT_PCT)
+    return _feed(scene, thing, LIGHT_FEED_LB, LIGHT_PRODUCT_PCT)
 
 
-def feed_full(_scene: Scene, thing: Thing, _day: date) -> Details:
+def feed_full(scene: Scene, thing: Thing, _day: date) -> Details:
     """Fertiliser for the one feed of the year."""
-    return _feed(thing, FULL_FEED_LB, FULL_PRODUCT_PCT)
+    return _feed(scene, thing, FULL_FEED_LB, FULL_PRODUCT_PCT)
 
 
-def _feed(thing: Thing, nitrogen_lb: float, product_pct: float) -> Details:
-    pounds = fertiliser_lb(planting_area_ft2(of_class(Planting, thing)), nitrogen_lb, product_pct)
+def _feed(scene: Scene, thing: Thing, nitrogen_lb: float, product_pct: float) -> Details:
+    area_ft2 = planting_area_ft2(of_class(Planting, thing), scene.as_built.plants)
+    pounds = fertiliser_lb(area_ft2, nitrogen_lb, product_pct)
     return notes(
         {"fertiliser_lb": pounds},
         [f"{pounds:.1f} lb of a product with {product_pct:g} % nitrogen; the label comes first"],
@@ -324,20 +338,5 @@ def of_class(cls: type[T], thing: Thing) -> T:
     return thing
 
 
-def _of_group(pocket: Planting, group: str) -> str:
-    catalog = plants()
-    names = (pocket.plant, pocket.partner)
-    return next((name for name in names if name in catalog and catalog[name].group == group), "")
-
-
-def _names(key: str) -> tuple[str, str]:
-    if plant := plants().get(key):
-        return plant.common, plant.common_es
-    return "plants of the office's choice", "plantas que elija la oficina"
-
-
-def _spacing_in(planting: Planting, key: str) -> float:
-    if planting.spacing_in:
-        return planting.spacing_in
-    plant = plants().get(key)
-    return plant.spacing_in if plant else USUAL_SPACING_IN
+def _spacing_in(planting: Planting, plant: Plant | None) -> float:
+    return planting.spacing_in or (plant.spacing_in if plant else USUAL_SPACING_IN)

@@ -2,13 +2,12 @@
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 
 from django.contrib.auth.models import AnonymousUser
 from django.db.models import F, Q, QuerySet, Window
 from django.db.models.functions import RowNumber
 
-from landscape_care.almanac.climate import climate
 from landscape_care.almanac.dates import Window as Span
 from landscape_care.care import planning_book
 from landscape_care.care.catalog import (
@@ -37,10 +36,13 @@ from landscape_care.care.models import (
 )
 from landscape_care.care.reconciliation import Changes, reconcile
 from landscape_care.people.models import User
+from landscape_care.properties.books import climate_at
 from landscape_care.properties.models import Agreement, Property
 from landscape_care.properties.queries import as_built, as_builts, visible_properties
 
 HORIZON_DAYS = 396
+# Properties whose rows are locked together while they are planned; others wait for them that long.
+PLANNED_TOGETHER = 10
 CADENCE_DAYS = {"weekly": 7, "fortnightly": 14, "monthly": 28, "seasonal": 91}
 _DONE = TaskState.DONE.value
 
@@ -100,7 +102,7 @@ def why(task: CareTask, today: date) -> tuple[str, str]:
 def _facts(task: CareTask, rule: Rule | None, today: date) -> Facts:
     place, record = task.property, as_built(task.property)
     thing = record.thing(task.thing_id)
-    scene = Scene(record, climate(place.climate))
+    scene = Scene(record, climate_at(place.climate))
     installed = thing is not None and thing.installed_on > place.care_starts_on
     return Facts(
         series=task.series,
@@ -189,6 +191,21 @@ def to_plan(today: date) -> QuerySet[Property]:
     return Property.objects.filter(wanted).order_by(F("plan_wanted_at").asc(nulls_last=True), "id")
 
 
+def to_plan_together(today: date) -> Iterator[list[int]]:
+    """The properties to plan, a few at a time; what is read of a few is read at once."""
+    waiting = list(to_plan(today).values_list("pk", flat=True))
+    for start in range(0, len(waiting), PLANNED_TOGETHER):
+        yield waiting[start : start + PLANNED_TOGETHER]
+
+
+def still_to_plan(property_ids: Iterable[int], now: datetime) -> dict[date, list[int]]:
+    """Those of some properties that still want a plan, by the day it is there."""
+    by_day: dict[date, list[int]] = defaultdict(list)
+    for place in to_plan(now.date()).filter(pk__in=tuple(property_ids)):
+        by_day[now.astimezone(place.zone()).date()].append(place.pk)
+    return by_day
+
+
 def horizon(place: Property, today: date, through: date | None = None) -> date:
     """The last day to plan for: thirteen months on, and never less than was planned before."""
     wanted = through or today + timedelta(days=HORIZON_DAYS)
@@ -208,7 +225,7 @@ def changes_of(places: Sequence[Property], *, today: date, through: Mapping[int,
         wanted: Iterable[Wanted] = ()
         if place.care_ends_on is None or place.care_ends_on >= today:
             last_day = min(last_day, place.care_ends_on or last_day)
-            scene = (records[place.pk], climate(place.climate), rules[place.pk], page.history())
+            scene = (records[place.pk], climate_at(place.climate), rules[place.pk], page.history())
             wanted = generate(*scene, today=today, through=last_day)
         yield reconcile(wanted, page.stored)
 
@@ -290,4 +307,4 @@ def _last_care(task: CareTask) -> LastCare | None:
 
 def past_scene(place: Property) -> Scene:
     """The garden and its usual year, to read history by."""
-    return Scene(as_built(place), climate(place.climate))
+    return Scene(as_built(place), climate_at(place.climate))

@@ -6,13 +6,14 @@ from datetime import date, timedelta
 from django.contrib.auth.models import AnonymousUser
 from django.db.models import Max, QuerySet
 
-from landscape_care.almanac.climate import climate, distance_km
+from landscape_care.almanac.climate import distance_km
 from landscape_care.care.forecasts import freezing_nights
 from landscape_care.care.models import Forecast, Observation, WeatherStation
 from landscape_care.care.observations import DayObserved, storms
 from landscape_care.care.soil_water import LOOK_BACK_DAYS, Adjust, adjust, days_of_water, usual_eto_in
 from landscape_care.care.zone_needs import zone_need
 from landscape_care.people.models import User
+from landscape_care.properties.books import climate_at
 from landscape_care.properties.models import Property
 from landscape_care.properties.queries import as_built, visible_properties
 from landscape_care.trades.kinds import Zone
@@ -77,7 +78,7 @@ def adjusts(place: Property, today: date) -> list[Adjust]:
     station, record = station_of(place), as_built(place)
     if station is None:
         return []
-    weather, yesterday = climate(place.climate), today - timedelta(1)
+    weather, yesterday = climate_at(place.climate), today - timedelta(1)
     first = today - timedelta(LOOK_BACK_DAYS)
     days = days_of_water(observed(station, first, yesterday), weather, first=first, last=yesterday)
     coming_in = usual_eto_in(weather, today)

@@ -11,7 +11,6 @@ from django.db.models import QuerySet
 from django.utils import timezone
 
 from landscape_care.almanac.bounds import check
-from landscape_care.almanac.climate import climate, climates
 from landscape_care.care.forecasts import check_address
 from landscape_care.care.forecasts import read as read_forecast
 from landscape_care.care.models import Forecast, Observation, WeatherStation
@@ -19,6 +18,7 @@ from landscape_care.care.observations import Observed, read, storms
 from landscape_care.care.weather_book import as_observed, near_station
 from landscape_care.people.actions import record
 from landscape_care.people.models import User
+from landscape_care.properties.books import climate_at, climate_book
 from landscape_care.properties.models import Property
 
 _VALUES = ("tmax_f", "tmin_f", "rain_in", "eto_in", "gust_mph")
@@ -39,8 +39,9 @@ def add_station(values: Mapping[str, Any], *, by: User | None) -> WeatherStation
     _allow_office(by)
     check("latitude_deg", values["latitude_deg"], -90, 90)
     check("longitude_deg", values["longitude_deg"], -180, 180)
-    if values["climate"] not in climates():
-        raise ValueError(f"climate is {values['climate']!r}: wanted one of {', '.join(sorted(climates()))}")
+    climates = climate_book()
+    if climates.get(values["climate"]) is None:
+        raise ValueError(f"climate is {values['climate']!r}: wanted one of {', '.join(climates.keys())}")
     if values.get("forecast_url"):
         check_address(values["forecast_url"])
     if WeatherStation.objects.filter(code=values["code"]).exists():
@@ -54,7 +55,7 @@ def add_station(values: Mapping[str, Any], *, by: User | None) -> WeatherStation
 def take_observations(station: WeatherStation, text: str, *, today: date, by: User | None) -> Taken:
     """Keep the good days of a file; the same file again changes nothing."""
     _allow_office(by)
-    told = read(text, climate(station.climate), today=today)
+    told = read(text, climate_at(station.climate), today=today)
     rows = Observation.objects.filter(station=station, day__in=[each.day for each in told.days])
     known = {row.day: row for row in rows}
     new = [Observation(station=station, **asdict(each)) for each in told.days if each.day not in known]

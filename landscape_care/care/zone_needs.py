@@ -11,7 +11,7 @@ from functools import lru_cache
 
 from landscape_care.trades.irrigation import ControllerProgram, ZoneNeed, canopy_area_ft2, controller_program
 from landscape_care.trades.kinds import AsBuilt, Bed, Controller, Planting, Zone
-from landscape_care.trades.plants import Plant, plants
+from landscape_care.trades.plants import Plant
 
 # Microclimate by exposure, UC ANR landscape coefficient method: shade 0.5 to 0.8 (from memory).
 MICROCLIMATE = {"full_sun": 1.0, "filtered_shade": 0.8, "shade": 0.6}
@@ -108,7 +108,7 @@ def served_by(as_built: AsBuilt, zone: Zone, day: date) -> list[Served]:
     found = []
     for uid in zone.planting_ids:
         planting = as_built.thing(uid)
-        plant = plants().get(planting.plant) if planting else None
+        plant = as_built.plants.get(planting.plant) if planting else None
         if plant and planting.stands_on(day):
             found.append(Served(planting, plant, as_built.thing(planting.bed_id)))
     return found

@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from landscape_care.people.actions import record
 from landscape_care.people.models import Role, User
-from landscape_care.properties import pictures, queries, rows
+from landscape_care.properties import books, pictures, queries, rows
 from landscape_care.properties.building import build
 from landscape_care.properties.models import (
     TABLES,
@@ -58,7 +58,7 @@ def add_property(values: Mapping[str, Any], *, by: User | None, today: date) -> 
     given = build(PropertyRecord, values)
     client = _by_code(Client, "client", given.client)
     depot = _by_code(Depot, "depot", given.depot)
-    row = rows.property_row(given, client, depot, today=today)
+    row = rows.property_row(given, client, depot, climates=books.climate_book(), today=today)
     row.plan_wanted_at = timezone.now()
     return _added(row, by=by)
 
@@ -92,7 +92,8 @@ def change_property(
     old = {name: getattr(row, name) for name in names} | {"client": row.client.code, "depot": row.depot.code}
     new = build(PropertyRecord, old | dict(values))
     client, depot = _by_code(Client, "client", new.client), _by_code(Depot, "depot", new.depot)
-    fresh = rows.property_row(new, client, depot, today=row.care_starts_on)
+    climates = books.climate_book(keep=[row.climate])
+    fresh = rows.property_row(new, client, depot, climates=climates, today=row.care_starts_on)
     changed = [name for name in old if getattr(fresh, name) != getattr(row, name)]
     if not changed:
         return row
@@ -111,7 +112,7 @@ def install(property: Property, kind: str, values: Mapping[str, Any], *, by: Use
     _lock(property.pk)
     if kind not in KINDS:
         raise Refused([Problem("kind", kind, "one of " + ", ".join(KINDS))])
-    given = build(KINDS[kind], rows.with_plant_keys(KINDS[kind], values))
+    given = build(KINDS[kind], rows.with_plant_keys(KINDS[kind], values, books.plant_book()))
     _refuse_strangers(given, property.pk)
     row = rows.thing_row(given, property)
     _save_unique(row)
@@ -239,7 +240,7 @@ def _change(
     _lock(thing.property_id)
     row = queries.whole(thing)
     old = {name: _value(row, name) for name in limits_of(KINDS[row.kind])}
-    given = rows.with_plant_keys(KINDS[row.kind], values)
+    given = rows.with_plant_keys(KINDS[row.kind], values, books.plant_book())
     new = build(KINDS[row.kind], old | given)
     _refuse_strangers(new, row.property_id)
     changed = [name for name in old if getattr(new, name) != old[name]]

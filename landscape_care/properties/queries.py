@@ -11,10 +11,20 @@ from django.contrib.auth.models import AnonymousUser
 from django.db.models import Q, QuerySet
 
 from landscape_care.people.models import Role, User
-from landscape_care.properties.models import TABLES, Client, Depot, InstalledThing, Property, Zone
-from landscape_care.trades.kinds import KINDS, AsBuilt, Thing
+from landscape_care.properties import books
+from landscape_care.properties.models import (
+    TABLES,
+    Client,
+    Depot,
+    InstalledThing,
+    OwnClimate,
+    OwnPlant,
+    Property,
+    Zone,
+)
+from landscape_care.trades.kinds import KINDS, AsBuilt, Planting, Thing
 from landscape_care.trades.limits import limits_of
-from landscape_care.trades.plants import plants
+from landscape_care.trades.plants import PlantBook
 
 _SAME_NAME = (
     "latitude_deg",
@@ -60,6 +70,18 @@ def visible_things(user: User | AnonymousUser) -> QuerySet[InstalledThing]:
     return rows if sees_all(user) else rows.none()
 
 
+def visible_own_plants(user: User | AnonymousUser) -> QuerySet[OwnPlant]:
+    """The company's own plants, offered or not."""
+    rows = OwnPlant.objects.select_related("by")
+    return rows if sees_all(user) else rows.none()
+
+
+def visible_own_climates(user: User | AnonymousUser) -> QuerySet[OwnClimate]:
+    """The company's own climates, offered or not."""
+    rows = OwnClimate.objects.select_related("by")
+    return rows if sees_all(user) else rows.none()
+
+
 def installed(property: Property, today: date) -> QuerySet[InstalledThing]:
     """The things that stand on a property on a day, in tag order."""
     still_there = Q(removed_on=None) | Q(removed_on__gt=today)
@@ -84,32 +106,44 @@ def as_built(property: Property) -> AsBuilt:
 def as_builts(property_ids: Iterable[int]) -> dict[int, AsBuilt]:
     """The as-built records of several properties, in a number of queries that does not grow with them."""
     wanted = tuple(property_ids)
+    rows = {kind: _rows(kind, wanted) for kind in TABLES}
+    plants = books.plants_named(key for row in rows["planting"] for key in (row["plant"], row["partner"]))
     things: dict[int, list[Thing]] = defaultdict(list)
-    for property_id, thing in _things(wanted):
+    for property_id, thing in _things(rows, wanted, plants):
         things[property_id].append(thing)
     return {
-        row.pk: _place(row, tuple(sorted(things[row.pk], key=lambda thing: thing.tag)))
+        row.pk: _place(row, tuple(sorted(things[row.pk], key=lambda thing: thing.tag)), plants)
         for row in Property.objects.filter(pk__in=wanted)
     }
 
 
-def _place(row: Property, things: tuple[Thing, ...]) -> AsBuilt:
+def _place(row: Property, things: tuple[Thing, ...], plants: PlantBook) -> AsBuilt:
     weekdays = tuple(int(digit) - 1 for digit in sorted(row.watering_weekdays))
+    named = {key for thing in things if isinstance(thing, Planting) for key in (thing.plant, thing.partner)}
     return AsBuilt(
         uid=row.pk,
         things=things,
+        plants=plants.only(named),
         watering_weekdays=weekdays,
         **{name: getattr(row, name) for name in _SAME_NAME},
     )
 
 
-def _things(property_ids: tuple[int, ...]) -> Iterator[tuple[int, Thing]]:
+_Rows = Mapping[str, list[dict[str, Any]]]
+
+
+def _rows(kind: str, property_ids: tuple[int, ...]) -> list[dict[str, Any]]:
+    rows = TABLES[kind].objects.filter(property_id__in=property_ids)
+    return list(rows.values("pk", "property_id", *_columns(kind)))
+
+
+def _things(rows: _Rows, property_ids: tuple[int, ...], plants: PlantBook) -> Iterator[tuple[int, Thing]]:
     served, zones = _plantings_by_zone(property_ids), _zones_by_controller(property_ids)
-    for kind, table in TABLES.items():
-        rows = table.objects.filter(property_id__in=property_ids)
-        for values in rows.values("pk", "property_id", *_columns(kind)):
+    for kind, found in rows.items():
+        for values in found:
             uid, property_id = values.pop("pk"), values.pop("property_id")
-            more = _filled(kind, uid, values, served=served, zones=zones)
+            more = _from_catalog(values, plants) if kind == "planting" else {}
+            more |= _from_others(kind, uid, served=served, zones=zones)
             yield property_id, KINDS[kind](uid=uid, **values, **more)
 
 
@@ -118,22 +152,23 @@ def _columns(kind: str) -> tuple[str, ...]:
     return tuple(name for name, limit in limits_of(KINDS[kind]).items() if limit.kind != "many")
 
 
-def _filled(
-    kind: str,
-    uid: int,
-    row: Mapping[str, Any],
-    *,
-    served: Mapping[int, tuple[int, ...]],
-    zones: Counter[int | None],
+def _from_others(
+    kind: str, uid: int, *, served: Mapping[int, tuple[int, ...]], zones: Counter[int | None]
 ) -> dict[str, Any]:
-    """What a record holds beyond its own row."""
+    """What a record holds of other rows."""
     if kind == "zone":
         return {"planting_ids": served.get(uid, ())}
     if kind == "controller":
         return {"zones": zones[uid]}
-    if kind == "planting" and (plant := plants().get(row["plant"])):
-        return {"group": plant.group, "frost_tender": plant.frost_tender, "reseeds": plant.reseeds}
     return {}
+
+
+def _from_catalog(row: Mapping[str, Any], plants: PlantBook) -> dict[str, Any]:
+    """What a planting holds of its kind of plant."""
+    plant = plants.get(row["plant"])
+    if plant is None:
+        return {}
+    return {"group": plant.group, "frost_tender": plant.frost_tender, "reseeds": plant.reseeds}
 
 
 def _plantings_by_zone(property_ids: tuple[int, ...]) -> dict[int, tuple[int, ...]]:

@@ -10,9 +10,21 @@ from dataclasses import MISSING, dataclass
 from datetime import date, time
 from zoneinfo import available_timezones
 
-from landscape_care.almanac.climate import climates
+from landscape_care.almanac.climate import Climate
+from landscape_care.almanac.refusals import OWN_PREFIX
+from landscape_care.almanac.usual_years import DRY_YEAR_IN, estimated_eto_in
 from landscape_care.trades.kinds import STEMS
-from landscape_care.trades.limits import Problem, choice, clock, day, number, refuse_nonsense, text
+from landscape_care.trades.limits import (
+    Problem,
+    Refused,
+    choice,
+    clock,
+    day,
+    months,
+    number,
+    refuse_nonsense,
+    text,
+)
 
 CADENCES = ("weekly", "fortnightly", "monthly", "seasonal")
 LANGUAGES = ("en", "es")
@@ -108,8 +120,6 @@ class PropertyRecord(Record):
             yield from _given(field, getattr(self, field))
         if self.time_zone:
             yield from _time_zone(self.time_zone)
-        if self.climate and self.climate not in climates():
-            yield Problem("climate", self.climate, "empty or one of " + ", ".join(sorted(climates())))
         yield from weekday_problems("watering_weekdays", self.watering_weekdays)
         yield from self._hours_and_days()
 
@@ -157,6 +167,90 @@ class CareDone(Record):
         """Property and rule are named."""
         yield from _given("property", self.property)
         yield from _given("rule", self.rule)
+
+
+ESTIMATED = (
+    "estimated from the usual highs and lows (FAO-56 equation 6, humidity, sun and wind as in chapter 3)"
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class ClimateRecord(Record):
+    """A usual year of a place that no climate at hand fits; `climate` is what is computed with.
+
+    Without measured evapotranspiration it is estimated from highs and lows.
+    """
+
+    key: str = text(40, default=MISSING, help="Begins with own-, such as own-corrales; it stays for good")
+    name: str = text(80, default=MISSING, help="What people call the place")
+    latitude_deg: float = number(-90, 90, "degrees, north is positive")
+    longitude_deg: float = number(-180, 180, "degrees, west is negative")
+    elevation_m: float = number(_LOWEST_M, _HIGHEST_M, "m")
+    time_zone: str = text(60, default=MISSING, help="Such as America/Denver")
+    tmax_f: tuple[float, ...] = months("°F", help="Usual high of each month")
+    tmin_f: tuple[float, ...] = months("°F", help="Usual low of each month")
+    rain_in: tuple[float, ...] = months("in", help="Usual rain of each month")
+    eto_in: tuple[float, ...] | None = months(
+        "in", default=None, help="Measured reference evapotranspiration; empty: estimated"
+    )
+    last_frost: str = text(5, help="MM-DD, in half of all years; empty where it never freezes")
+    first_frost: str = text(5, help="MM-DD, in half of all years; empty where it never freezes")
+    irrigation_share: float = number(
+        0.5, 1.2, "of ETo", default=1.0, help="0.9 where ETo was measured at an airport"
+    )
+    temperature_provenance: str = text(200, default=MISSING, help="Where highs, lows and rain are from")
+    eto_provenance: str = text(200, help="Where evapotranspiration is from, if it was measured")
+    frost_provenance: str = text(200, default=MISSING, help="Where the frost dates are from")
+
+    @property
+    def climate(self) -> Climate:
+        """The usual year as the almanac computes with it; `Refused` where it cannot be."""
+        measured = self.eto_in is not None
+        return Climate(
+            key=self.key,
+            name=self.name,
+            latitude_deg=self.latitude_deg,
+            longitude_deg=self.longitude_deg,
+            elevation_m=self.elevation_m,
+            time_zone=self.time_zone,
+            tmax_f=self.tmax_f,
+            tmin_f=self.tmin_f,
+            rain_in=self.rain_in,
+            eto_in=self.eto_in if self.eto_in is not None else self._estimated_eto_in(),
+            last_frost=self.last_frost or None,
+            first_frost=self.first_frost or None,
+            temperature_provenance=self.temperature_provenance,
+            eto_provenance=self.eto_provenance if measured else ESTIMATED,
+            frost_provenance=self.frost_provenance,
+            irrigation_share=self.irrigation_share,
+        )
+
+    def further_problems(self) -> Iterator[Problem]:
+        """A key of our own, and a usual year that can be."""
+        yield from own_key_problems(self.key)
+        try:
+            _ = self.climate
+        except Refused as refused:
+            yield from refused.problems
+
+    def _estimated_eto_in(self) -> tuple[float, ...]:
+        try:
+            return estimated_eto_in(
+                self.tmax_f,
+                self.tmin_f,
+                dry=sum(self.rain_in) < DRY_YEAR_IN,
+                latitude_deg=self.latitude_deg,
+                elevation_m=self.elevation_m,
+            )
+        except (ValueError, IndexError):
+            # Highs and lows that nothing follows from are told by the climate itself.
+            return (0.0,) * 12
+
+
+def own_key_problems(key: str) -> Iterator[Problem]:
+    """A key that no later catalog takes."""
+    if not (key.startswith(OWN_PREFIX) and _CODE.fullmatch(key)):
+        yield Problem("key", key, f"small letters, digits and hyphens that begin with {OWN_PREFIX}")
 
 
 # Care of the property as a whole, such as a walk with the owner, belongs to no kind of thing.

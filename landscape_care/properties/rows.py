@@ -7,12 +7,12 @@ from typing import Any
 
 from django.db import connection
 
-from landscape_care.almanac.climate import Climate, climate, distance_km, nearest_climate
+from landscape_care.almanac.climate import Climate, ClimateBook, distance_km
 from landscape_care.properties.models import TABLES, Agreement, Client, Depot, InstalledThing, Property
 from landscape_care.properties.records import AgreementRecord, ClientRecord, DepotRecord, PropertyRecord
 from landscape_care.trades.kinds import Planting, Thing
 from landscape_care.trades.limits import Problem, Refused, limits_of
-from landscape_care.trades.plants import plant
+from landscape_care.trades.plants import PlantBook
 
 # An office may borrow the climate of a like place, but not of another part of the world.
 FARTHEST_NAMED_KM = 800
@@ -29,9 +29,11 @@ def depot_row(record: DepotRecord) -> Depot:
     return Depot(**asdict(record))
 
 
-def property_row(record: PropertyRecord, client: Client, depot: Depot, *, today: date) -> Property:
+def property_row(
+    record: PropertyRecord, client: Client, depot: Depot, *, climates: ClimateBook, today: date
+) -> Property:
     """A property, with what was left empty taken from depot, climate and day of intake."""
-    place = climate_of(record)
+    place = climate_of(record, climates)
     values = asdict(record) | {
         "client": client,
         "depot": depot,
@@ -50,8 +52,10 @@ def agreement_row(record: AgreementRecord, property: Property) -> Agreement:
     )
 
 
-def _named_climate(record: PropertyRecord) -> Climate:
-    named = climate(record.climate)
+def _named_climate(record: PropertyRecord, climates: ClimateBook) -> Climate:
+    named = climates.get(record.climate)
+    if named is None:
+        raise Refused([Problem("climate", record.climate, "empty or one of " + ", ".join(climates.keys()))])
     there = (named.latitude_deg, named.longitude_deg)
     away_km = distance_km((record.latitude_deg, record.longitude_deg), there)
     if away_km > FARTHEST_NAMED_KM:
@@ -60,12 +64,12 @@ def _named_climate(record: PropertyRecord) -> Climate:
     return named
 
 
-def climate_of(record: PropertyRecord) -> Climate:
+def climate_of(record: PropertyRecord, climates: ClimateBook) -> Climate:
     """The climate named, or the nearest one; `Refused` when none is near, or the one named is far away."""
     if record.climate:
-        return _named_climate(record)
+        return _named_climate(record, climates)
     try:
-        return nearest_climate(record.latitude_deg, record.longitude_deg, record.elevation_m)
+        return climates.nearest(record.latitude_deg, record.longitude_deg, record.elevation_m)
     except ValueError as unknown:
         wanted = f"a place with a known climate near it ({unknown})"
         raise Refused(
@@ -118,7 +122,7 @@ def column_values(record: Thing) -> dict[str, Any]:
     return {name: getattr(record, name) for name in names}
 
 
-def with_plant_keys(kind: type[Thing], values: Mapping[str, Any]) -> dict[str, Any]:
+def with_plant_keys(kind: type[Thing], values: Mapping[str, Any], plants: PlantBook) -> dict[str, Any]:
     """Values in which plants are named by their catalog key; `Refused` for unknown plants."""
     found, problems = dict(values), []
     for field in ("plant", "partner") if kind is Planting else ():
@@ -126,7 +130,7 @@ def with_plant_keys(kind: type[Thing], values: Mapping[str, Any]) -> dict[str, A
         if not (isinstance(name, str) and name.strip()):
             continue
         try:
-            found[field] = plant(name).key
+            found[field] = plants.named(name).key
         except ValueError as unknown:
             problems.append(Problem(field, name, f"a plant of the catalog ({unknown})"))
     if problems:

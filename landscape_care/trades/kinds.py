@@ -22,6 +22,7 @@ from landscape_care.trades.limits import (
     text,
     whole,
 )
+from landscape_care.trades.plants import PlantBook
 
 T = TypeVar("T", bound="Thing")
 
@@ -533,6 +534,8 @@ class AsBuilt:
     static_pressure_psi: float | None = None
     supply_gpm: float | None = None
     things: tuple[Thing, ...] = ()
+    # What is known of the kinds of plants that stand here, the company's own among them.
+    plants: PlantBook = field(default=PlantBook(), repr=False)
     _by_uid: dict[int, Thing] = field(default_factory=dict, compare=False, repr=False)
 
     def __post_init__(self) -> None:

@@ -22,6 +22,7 @@ __all__ = [
     "flag",
     "is_required",
     "limits_of",
+    "months",
     "number",
     "problems_of",
     "reference",
@@ -34,7 +35,10 @@ __all__ = [
 
 @dataclass(frozen=True)
 class Limit:
-    """What one field may hold. `kind` is number, whole, choice, text, flag, day, clock, reference, many."""
+    """What one field may hold.
+
+    `kind` is number, whole, choice, text, flag, day, clock, months, reference or many.
+    """
 
     kind: str
     unit: str = ""
@@ -55,6 +59,8 @@ class Limit:
             return f"text of at most {self.high:g} characters"
         if self.kind in ("reference", "many"):
             return f"the tag of a {self.refers_to.replace('_', ' ')} on this property"
+        if self.kind == "months":
+            return f"twelve numbers {self.unit}, January first".replace("  ", " ")
         return {"flag": "yes or no", "day": "a date", "clock": "a clock time"}[self.kind]
 
     def accepts(self, value: object) -> bool:
@@ -69,13 +75,18 @@ class Limit:
             "clock": lambda v: isinstance(v, time),
             "reference": lambda v: isinstance(v, int),
             "many": lambda v: isinstance(v, tuple),
+            "months": lambda v: isinstance(v, tuple) and all(map(_is_number, v)),
         }
         return checks[self.kind](value)
 
-    def _number(self, value: object) -> bool:
-        if isinstance(value, bool) or not isinstance(value, int | float):
+    def _number(self, value: Any) -> bool:
+        if not _is_number(value):
             return False
         return (self.low is None or value >= self.low) and (self.high is None or value <= self.high)
+
+
+def _is_number(value: object) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool)
 
 
 def _field(limit: Limit, default: Any) -> Any:
@@ -117,6 +128,11 @@ def day(*, default: Any = None, help: str = "") -> Any:
 def clock(*, default: Any = None, help: str = "") -> Any:
     """A local clock time."""
     return _field(Limit("clock", help=help), default)
+
+
+def months(unit: str, *, default: Any = MISSING, help: str = "") -> Any:
+    """A number for each month, January first; their bounds are those of a climate."""
+    return _field(Limit("months", unit, help=help), default)
 
 
 def reference(kind: str, *, default: Any = MISSING, help: str = "") -> Any:

@@ -3,7 +3,7 @@
 import csv
 import difflib
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Container, Iterable, Iterator, Mapping
 from dataclasses import MISSING, dataclass
 from functools import cached_property, lru_cache
 from importlib import resources
@@ -45,6 +45,7 @@ ANNUALS = ("annual_cool", "annual_warm")
 # Farther apart nobody plants: bare ground between plants that never meet (common practice).
 WIDEST_SPACING = 3.0
 FREEZING_F = 32.0
+NAME_FIELDS = ("key", "botanical", "common", "common_es")
 _LEAST_LIKENESS = 0.7
 _KEY = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
 
@@ -87,11 +88,8 @@ class Plant:
 
     def names(self) -> Iterator[str]:
         """Yield the names it goes by, with and without what stands in brackets."""
-        yield from (self.key, self.botanical, self.common, self.common_es)
-        for name in (self.botanical, self.common):
-            yield re.sub(r"\s*\(.*?\)", "", name)
-        if bracketed := re.search(r"\((.*?)\)", self.common):
-            yield bracketed[1]
+        for field in NAME_FIELDS:
+            yield from _spellings(getattr(self, field))
 
     def _further_problems(self) -> Iterator[Problem]:
         if not _KEY.fullmatch(self.key):
@@ -125,6 +123,10 @@ class PlantBook:
         yield from plants().values()
         yield from self.own
 
+    def only(self, keys: Container[str]) -> "PlantBook":
+        """Return the book with those of the company's plants that have one of some keys."""
+        return PlantBook(tuple(each for each in self.own if each.key in keys)) if self.own else self
+
     def get(self, key: str) -> Plant | None:
         """Return the plant of a key, if there is one."""
         return plants().get(key) or self._own_by_key.get(key)
@@ -150,13 +152,15 @@ class PlantBook:
         near = sorted(likeness, key=lambda common: -likeness[common])[:3]
         return [common for common in near if likeness[common] >= _LEAST_LIKENESS]
 
-    def sharing_a_name(self, plant: Plant) -> Plant | None:
-        """Return another plant that goes by one of the names of a plant."""
-        for folded in map(_folded, plant.names()):
-            for found in (_by_name().get(folded), self._own_by_name.get(folded)):
-                if found is not None and found.key != plant.key:
-                    return found
-        return None
+    def taken_names(self, plant: Plant) -> Mapping[str, Plant]:
+        """Return the fields of a plant that hold a name of another plant, with that other plant."""
+        return {
+            field: found
+            for field in NAME_FIELDS
+            for folded in map(_folded, _spellings(getattr(plant, field)))
+            for found in (_by_name().get(folded), self._own_by_name.get(folded))
+            if found is not None and found.key != plant.key
+        }
 
     @cached_property
     def _own_by_key(self) -> Mapping[str, Plant]:
@@ -191,6 +195,13 @@ def _names_of(kinds: Iterable[Plant]) -> Mapping[str, Plant]:
         for name in each.names():
             known.setdefault(_folded(name), each)
     return known
+
+
+def _spellings(name: str) -> Iterator[str]:
+    yield name
+    yield re.sub(r"\s*\(.*?\)", "", name)
+    if bracketed := re.search(r"\((.*?)\)", name):
+        yield bracketed[1]
 
 
 def _likeness(name: str, each: Plant) -> float:

@@ -1,10 +1,12 @@
 """The rule files and what is refused in them."""
 
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
 import pytest
 
+from landscape_care.almanac.climate import ClimateBook, climate
 from landscape_care.care.catalog import (
     PROPERTY,
     STEMS,
@@ -15,6 +17,7 @@ from landscape_care.care.catalog import (
     catalog,
     own_rule,
     read_rules,
+    refuse_never_open,
     refuse_shared_names,
     rule_named,
     trouble_with,
@@ -315,4 +318,17 @@ def test_an_own_rule_is_read_by_the_same_checks_as_the_files() -> None:
 def test_an_own_rule_that_makes_no_sense_is_refused(key: str, change: dict[str, Any], words: str) -> None:
     table = {name: value for name, value in {**OWN, **change}.items() if value is not None}
     with pytest.raises(ValueError, match=words):
-        own_rule(key, table)
+        refuse_never_open(own_rule(key, table), ClimateBook())
+
+
+def test_a_season_that_opens_in_a_companys_own_climate_alone_is_no_nonsense() -> None:
+    """A mean of 100 °F is reached in none of the climates that come along."""
+    table = {**OWN, "season": "mean_rises_100F"}
+    del table["every"], table["tolerance_days"]
+    rule, phoenix = own_rule("own-lavender", table), climate("phoenix")
+    hot = replace(
+        phoenix, key="own-hot", tmax_f=tuple(high + 12 for high in phoenix.tmax_f), eto_in=phoenix.eto_in
+    )
+    with pytest.raises(ValueError, match="opens in no climate"):
+        refuse_never_open(rule, ClimateBook())
+    refuse_never_open(rule, ClimateBook((hot,)))

@@ -29,7 +29,7 @@ from landscape_care.trades.kinds import (
     WaterFeature,
     Zone,
 )
-from landscape_care.trades.plants import plants
+from landscape_care.trades.plants import PlantBook, plants
 from tests.unit.care_garden import courtyard, of_rule, planting, tasks
 
 JUNE = date(2027, 6, 10)
@@ -135,11 +135,11 @@ def test_the_night_of_a_timer_may_pass_midnight() -> None:
 
 def test_count_and_area_of_a_planting_follow_from_one_another() -> None:
     by_area = pocket(area_ft2=50.0, spacing_in=12.0)
-    assert plant_count(by_area) == round(50 * 1.155)  # published: 1.155 plants a square foot at 12 in
+    assert plant_count(by_area, PlantBook()) == round(50 * 1.155)  # published: 1.155 plants a square foot at 12 in
     by_count = pocket(quantity=58, spacing_in=12.0)
-    assert planting_area_ft2(by_count) == pytest.approx(50.2, abs=0.1)
+    assert planting_area_ft2(by_count, PlantBook()) == pytest.approx(50.2, abs=0.1)
     scene = Scene(courtyard(), climate("albuquerque"))
-    assert amount(scene, by_area, "plant") == plant_count(by_area)
+    assert amount(scene, by_area, "plant") == plant_count(by_area, PlantBook())
     assert amount(scene, None, "ft2") == 120 + 90 + 300 + 400 + 250
 
 

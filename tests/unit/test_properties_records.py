@@ -131,7 +131,6 @@ def test_every_missing_unknown_and_wrong_value_is_named_at_once() -> None:
         ("latitude_deg", 91.0),
         ("longitude_deg", float("nan")),
         ("time_zone", "Mars/Olympus"),
-        ("climate", "atlantis"),
         ("watering_weekdays", "018"),
         ("watering_weekdays", "11"),
         ("watering_weekdays", ""),

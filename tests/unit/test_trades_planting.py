@@ -124,8 +124,8 @@ def test_a_companys_own_plant_is_found_by_its_names_beside_the_catalog() -> None
 
 def test_an_own_plant_takes_no_name_of_the_catalog_in_silence() -> None:
     same_name = replace(OWN, common_es="romero")
-    assert PlantBook().sharing_a_name(same_name) is plant("rosemary")
-    assert PlantBook((OWN,)).sharing_a_name(OWN) is None
+    assert PlantBook().taken_names(same_name) == {"common_es": plant("rosemary")}
+    assert PlantBook((OWN,)).taken_names(OWN) == {}
     with pytest.raises(ValueError, match=r"may be two: say rosmarinus-officinalis.* or own-tuscan"):
         PlantBook((same_name,)).named("Romero")
 

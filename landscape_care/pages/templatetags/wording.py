@@ -15,7 +15,7 @@ from landscape_care.care.catalog import Rule
 from landscape_care.care.cautions import cautions
 from landscape_care.care.measures import QUANTITIES, Quantity
 from landscape_care.pages import seasons, words
-from landscape_care.trades.plants import plants
+from landscape_care.properties.books import plants_named
 from landscape_care.visits.materials import LoadLine
 
 register = template.Library()
@@ -272,7 +272,7 @@ def shown(value: Any) -> str:
 @register.filter
 def plant_name(key: str) -> str:
     """Name a plant as people call it, with its botanical name."""
-    plant = plants().get(key)
+    plant = plants_named([key]).get(key)
     if plant is None:
         return key or EMPTY
     common = plant.common_es if spanish() else plant.common

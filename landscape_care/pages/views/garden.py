@@ -10,7 +10,6 @@ from django.shortcuts import render
 from django.utils import timezone, translation
 from django.views.decorators.http import require_safe
 
-from landscape_care.almanac.climate import climate
 from landscape_care.calendars import queries
 from landscape_care.calendars.feeds import Days, FeedEvent, Hours
 from landscape_care.calendars.models import Address
@@ -20,6 +19,7 @@ from landscape_care.pages.views.addresses import ways_in
 from landscape_care.pages.views.entrance import speak
 from landscape_care.people.models import Language
 from landscape_care.properties import queries as properties
+from landscape_care.properties.books import climate_at
 from landscape_care.properties.models import Property
 from landscape_care.trades.kinds import AsBuilt, Transformer, Zone
 
@@ -114,4 +114,4 @@ def _settings(place: Property, today: date) -> tuple[list[Zone], list[Transforme
 
 
 def _season(place: Property, today: date) -> list[str]:
-    return season_words(climate(place.climate), today)
+    return season_words(climate_at(place.climate), today)

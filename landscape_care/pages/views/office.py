@@ -9,7 +9,6 @@ from django.db.models import QuerySet
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 
-from landscape_care.almanac.climate import climate
 from landscape_care.care import queries as care
 from landscape_care.care.models import CareTask
 from landscape_care.dispatch import queries as dispatch
@@ -19,6 +18,7 @@ from landscape_care.pages.doors import SignedInRequest, landing, signed_in
 from landscape_care.people import queries as people
 from landscape_care.people.models import AuditEntry
 from landscape_care.properties import queries
+from landscape_care.properties.books import climate_at
 from landscape_care.properties.findings import Finding, findings
 from landscape_care.properties.models import Depot, Property
 from landscape_care.visits import queries as visits
@@ -93,6 +93,6 @@ def _wrong(places: Sequence[Property], today: date) -> list[tuple[Property, Find
     return [
         (place, finding)
         for place in places
-        for finding in findings(records[place.pk], climate(place.climate), today=today)
+        for finding in findings(records[place.pk], climate_at(place.climate), today=today)
         if finding.severity == "wrong"
     ]

@@ -9,13 +9,13 @@ from django.db.models import Q, QuerySet
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 
-from landscape_care.almanac.climate import climate
 from landscape_care.care import queries as care
 from landscape_care.pages import season_charts
 from landscape_care.pages.days import today_in
 from landscape_care.pages.doors import SignedInRequest, office_only
 from landscape_care.pages.drawing import draw, natural
 from landscape_care.properties import queries
+from landscape_care.properties.books import climate_at
 from landscape_care.properties.findings import findings
 from landscape_care.properties.models import Property
 from landscape_care.trades.kinds import STEMS, AsBuilt, Thing
@@ -64,7 +64,7 @@ def _sheet(request: SignedInRequest, place: Property, today: date) -> dict[str, 
         "families": _families(standing),
         "gone": [thing for thing in record.things if not thing.stands_on(today)],
         "tags": {thing.uid: thing.tag for thing in record.things},
-        "findings": findings(record, climate(place.climate), today=today),
+        "findings": findings(record, climate_at(place.climate), today=today),
         "photos": place.photos.select_related("thing")[:12],
         **_care(request, place, today),
         **_charts(place, record, today),
@@ -92,7 +92,7 @@ def _care(request: SignedInRequest, place: Property, today: date) -> dict[str, A
 
 
 def _charts(place: Property, record: AsBuilt, today: date) -> dict[str, Any]:
-    weather = climate(place.climate)
+    weather = climate_at(place.climate)
     return {
         "labour": season_charts.labour(place.care_tasks.exclude(state="withdrawn"), today),
         "run_times": season_charts.run_times(record, weather, today),

@@ -13,7 +13,7 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 from django.views.decorators.http import require_http_methods, require_POST
 
-from landscape_care.almanac.climate import Climate, climate
+from landscape_care.almanac.climate import Climate
 from landscape_care.almanac.dates import Window
 from landscape_care.care import actions
 from landscape_care.care import queries as care
@@ -23,6 +23,7 @@ from landscape_care.care.models import RuleAdjustment
 from landscape_care.pages.days import today_in
 from landscape_care.pages.doors import SignedInRequest, office_only
 from landscape_care.properties import queries
+from landscape_care.properties.books import climate_at
 from landscape_care.properties.models import Property
 
 A_YEAR = timedelta(365)
@@ -159,7 +160,7 @@ def _windows(rule: Rule, place: Property | None) -> list[tuple[date, date]]:
     """The days of a rule's season at a property that are not over yet, within a year."""
     if place is None or (rule.season or rule.within) is None:
         return []
-    today, weather = today_in(place.time_zone), climate(place.climate)
+    today, weather = today_in(place.time_zone), climate_at(place.climate)
     found = [window for year in _years_near(today) for window in _windows_of(rule, weather, year)]
     ahead = [window for window in found if window.closes >= today and window.opens <= today + A_YEAR]
     return [(window.opens, window.closes) for window in ahead][:2]

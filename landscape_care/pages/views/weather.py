@@ -10,11 +10,11 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from landscape_care.almanac.climate import climate, climates
 from landscape_care.care import weather_book, weather_intake
 from landscape_care.pages.days import today_in
 from landscape_care.pages.doors import SignedInRequest, office_only
 from landscape_care.properties import queries
+from landscape_care.properties.books import climate_at, climate_book
 
 LARGEST_FILE = 2_000_000
 SHOWN_PROBLEMS = 50
@@ -34,7 +34,7 @@ class StationForm(forms.Form):
         help_text=_("Of the U.S. National Weather Service; empty asks for none"),
     )
     climate = forms.ChoiceField(
-        label=_("Climate"), choices=lambda: [(key, place.name) for key, place in climates().items()]
+        label=_("Climate"), choices=lambda: [(place.key, place.name) for place in climate_book()]
     )
 
 
@@ -66,7 +66,7 @@ def take_observations(request: SignedInRequest, code: str) -> HttpResponse:
     if wrong:
         messages.error(request, wrong)
         return redirect("pages:weather")
-    today = today_in(climate(station.climate).time_zone)
+    today = today_in(climate_at(station.climate).time_zone)
     taken = weather_intake.take_observations(station, text, today=today, by=request.user)
     said = {"added": taken.added, "changed": taken.changed}
     messages.success(request, gettext("%(added)d days added, %(changed)d changed.") % said)

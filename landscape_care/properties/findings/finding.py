@@ -7,7 +7,7 @@ from typing import Any, TypeVar
 
 from landscape_care.almanac.climate import Climate
 from landscape_care.trades.kinds import AsBuilt, Planting, Thing
-from landscape_care.trades.plants import Plant, plants
+from landscape_care.trades.plants import Plant
 
 WATCH, WRONG = "watch", "wrong"
 
@@ -53,14 +53,13 @@ class Record:
         thing = self.as_built.thing(uid)
         return thing if thing is not None and self.stands(thing) else None
 
+    def plant(self, planting: Planting) -> Plant | None:
+        """The kind of plant of a planting, if it is known."""
+        return self.as_built.plants.get(planting.plant)
+
     def plantings(self, uids: tuple[int, ...]) -> list[Planting]:
         """The plantings of some numbers that stand."""
         return [thing for uid in uids if (thing := self.thing(uid)) is not None]
 
 
 Look = Callable[[Record], Iterator[Finding]]
-
-
-def plant_of(planting: Planting) -> Plant | None:
-    """The catalog plant of a planting, if the catalog still has it."""
-    return plants().get(planting.plant)

@@ -3,7 +3,7 @@
 from collections import Counter
 from collections.abc import Iterator
 
-from landscape_care.properties.findings.finding import WATCH, WRONG, Finding, Record, plant_of
+from landscape_care.properties.findings.finding import WATCH, WRONG, Finding, Record
 from landscape_care.trades.hydraulics import (
     FASTEST_FPS,
     TUBING,
@@ -72,7 +72,8 @@ def shallow_and_deep_on_one_valve(record: Record) -> Iterator[Finding]:
 def unlike_water_needs(record: Record) -> Iterator[Finding]:
     """A valve whose plants differ by more than one class of water need."""
     for zone in record.standing(Zone):
-        known = [plant for planting in record.plantings(zone.planting_ids) if (plant := plant_of(planting))]
+        plantings = record.plantings(zone.planting_ids)
+        known = [plant for planting in plantings if (plant := record.plant(planting))]
         classes = sorted({WATER_CLASSES.index(plant.water_class) for plant in known})
         if classes and classes[-1] - classes[0] > 1:
             low, high = WATER_CLASSES[classes[0]], WATER_CLASSES[classes[-1]]

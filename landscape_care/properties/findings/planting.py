@@ -2,9 +2,9 @@
 
 from collections.abc import Iterator
 
-from landscape_care.properties.findings.finding import WATCH, WRONG, Finding, Record, plant_of
+from landscape_care.properties.findings.finding import WATCH, WRONG, Finding, Record
 from landscape_care.trades.kinds import EXPOSURES, Planting
-from landscape_care.trades.plants import Plant, plants
+from landscape_care.trades.plants import Plant
 
 # Rough, common practice: the coldest night of a usual winter lies about this far under the mean
 # minimum of its coldest month; in a dry inland climate it may lie farther.
@@ -24,7 +24,7 @@ def light(record: Record) -> Iterator[Finding]:
         if bed is None:
             continue
         for key in filter(None, (planting.plant, planting.partner)):
-            plant = plants().get(key)
+            plant = record.as_built.plants.get(key)
             if plant and bed.exposure not in plant.exposures:
                 yield _light_finding(planting, plant, bed.exposure)
 
@@ -53,7 +53,7 @@ def cold(record: Record) -> Iterator[Finding]:
     """
     mean_f = min(record.climate.tmin_f)
     for planting in record.standing(Planting):
-        plant = plant_of(planting)
+        plant = record.plant(planting)
         if plant is None or planting.role == "seasonal_colour":
             continue
         if plant.hardiness_f > mean_f:
@@ -77,7 +77,7 @@ def _cold_finding(planting: Planting, plant: Plant, night_f: float, *, severity:
 def unknown(record: Record) -> Iterator[Finding]:
     """A planting whose kind the catalog does not know any more."""
     for planting in record.standing(Planting):
-        if plant_of(planting) is None:
+        if record.plant(planting) is None:
             yield Finding(
                 planting.tag,
                 WATCH,

@@ -12,7 +12,7 @@ from django.utils import timezone
 
 from landscape_care.people.actions import record
 from landscape_care.people.models import User
-from landscape_care.properties import rows
+from landscape_care.properties import books, rows
 from landscape_care.properties.intake.found import Counts, Intake, RowProblem, ThingEntry
 from landscape_care.properties.models import Agreement, Client, Depot, InstalledThing, Property, Zone
 from landscape_care.trades.kinds import KINDS, Thing
@@ -54,10 +54,11 @@ def _apply(intake: Intake, *, by: User | None, today: date) -> Counts:
 
 def _add_properties(intake: Intake, today: date) -> None:
     clients, depots = _by_code(Client), _by_code(Depot)
-    fresh = []
+    climates, fresh = books.climate_book(), []
     for entry in intake.properties:
         given = entry.record
-        row = rows.property_row(given, clients[given.client], depots[given.depot], today=today)
+        client, depot = clients[given.client], depots[given.depot]
+        row = rows.property_row(given, client, depot, climates=climates, today=today)
         row.plan_wanted_at = timezone.now()
         fresh.append(row)
     Property.objects.bulk_create(fresh)

@@ -8,7 +8,7 @@ from typing import Any
 
 from django.utils import timezone
 
-from landscape_care.properties import rows
+from landscape_care.properties import books, rows
 from landscape_care.properties.intake import forms
 from landscape_care.properties.intake.drafts import Draft, Drafted, drafted, record_from
 from landscape_care.properties.intake.found import Entry, Intake, RowProblem, ThingEntry
@@ -60,6 +60,7 @@ class _Checking:
 
     def __init__(self, found: Read, drafted: Drafted, today: date) -> None:
         self.drafted, self.today = drafted, today
+        self.plants, self.climates = books.plant_book(), books.climate_book()
         self.problems = [RowProblem(u.sheet, 0, "", u.value, u.wanted, u.file) for u in found.unreadable]
         self.problems += drafted.problems
         self.files = tuple(dict.fromkeys(sheet.file for sheet in found.sheets))
@@ -146,7 +147,7 @@ class _Checking:
         if record.depot not in self.known.depots:
             yield Problem("depot", record.depot, "the code of a depot of this intake or on the record")
         try:
-            rows.climate_of(record)
+            rows.climate_of(record, self.climates)
         except Refused as refused:
             yield from refused.problems
 
@@ -188,7 +189,7 @@ class _Checking:
             self._tell(draft, Problem("property", draft.property, _property_wanted()))
         self._resolve_tags(draft)
         try:
-            draft.values = rows.with_plant_keys(KINDS[draft.form.kind], draft.values)
+            draft.values = rows.with_plant_keys(KINDS[draft.form.kind], draft.values, self.plants)
         except Refused as refused:
             draft.unclear |= {problem.field for problem in refused.problems}
             self._tell(draft, *refused.problems)

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 
+from landscape_care.properties.models.books import OwnClimate, OwnPlant
 from landscape_care.properties.models.client import Client, Depot
 from landscape_care.properties.models.drainage import Drain
 from landscape_care.properties.models.irrigation import Backflow, Controller, Sensor, ValveBox, Zone
@@ -53,6 +54,8 @@ __all__ = [
     "Fixture",
     "Gravel",
     "InstalledThing",
+    "OwnClimate",
+    "OwnPlant",
     "Paving",
     "Photo",
     "Planting",

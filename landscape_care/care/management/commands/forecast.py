@@ -8,10 +8,10 @@ from zoneinfo import ZoneInfo
 from django.core.management.base import BaseCommand
 from django.utils import timezone
 
-from landscape_care.almanac.climate import climate
 from landscape_care.care import weather_intake
 from landscape_care.care.forecasts import check_address
 from landscape_care.care.models import WeatherStation
+from landscape_care.properties.books import climate_at
 
 TIMEOUT_S, LARGEST_ANSWER = 20, 2_000_000
 
@@ -32,7 +32,7 @@ class Command(BaseCommand):
             self.stdout.write(f"{station.code}: {days} days taken")
 
     def _take(self, station: WeatherStation) -> int:
-        today = timezone.localdate(timezone=ZoneInfo(climate(station.climate).time_zone))
+        today = timezone.localdate(timezone=ZoneInfo(climate_at(station.climate).time_zone))
         return weather_intake.take_forecast(station, fetched(station.forecast_url), today=today, by=None)
 
 
