@@ -10,20 +10,22 @@ from typing import Any
 
 from django.db import transaction
 
+from landscape_care.dispatch.disruptions import Ask, confirm, disrupt, drop
 from landscape_care.dispatch.models import Crew, CrewDayOff
 from landscape_care.dispatch.months import (
     LONGEST_SECONDS,
     allow_office,
     free_abandoned,
     propose,
-    solve_plan,
     stop_solving,
+    summary_of,
     withdraw_proposal,
 )
 from landscape_care.dispatch.moving import hold_stop, move_stop, release_stop, reorder_day, weigh_move
 from landscape_care.dispatch.publishing import publish, withdraw_month
 from landscape_care.dispatch.records import CrewRecord
 from landscape_care.dispatch.refusals import PlanNotReady, SeenOtherwise, StopChanged
+from landscape_care.dispatch.solving import solve_plan
 from landscape_care.people.actions import record
 from landscape_care.people.models import User
 from landscape_care.properties.building import build
@@ -32,11 +34,15 @@ from landscape_care.trades.limits import Problem, Refused, limits_of
 
 __all__ = [
     "LONGEST_SECONDS",
+    "Ask",
     "PlanNotReady",
     "SeenOtherwise",
     "StopChanged",
     "add_crew",
     "change_crew",
+    "confirm",
+    "disrupt",
+    "drop",
     "free_abandoned",
     "give_day_off",
     "hold_stop",
@@ -48,6 +54,7 @@ __all__ = [
     "set_members",
     "solve_plan",
     "stop_solving",
+    "summary_of",
     "weigh_move",
     "withdraw_month",
     "withdraw_proposal",

@@ -1,11 +1,11 @@
 """Plans of a month as they are asked for, worked out, stopped and thrown away."""
 
 import logging
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from datetime import date, datetime, time, timedelta
 from functools import partial
 from time import monotonic
-from typing import Any
+from typing import Any, NamedTuple
 
 from celery import current_app
 from django.core.exceptions import PermissionDenied
@@ -137,7 +137,24 @@ def withdraw_proposal(plan_id: int, *, by: User | None) -> MonthPlan:
 # --- Solving --------------------------------------------------------------------------------------------
 
 
-def solve_plan(plan_id: int, *, today: date) -> MonthPlan:
+class Work(NamedTuple):
+    """A problem with its answer."""
+
+    problem: RouteProblem
+    answer: RouteAnswer
+
+
+HowToWork = Callable[[MonthPlan, date, "Signs"], Work]
+Rest = Callable[[MonthPlan, date], None]
+
+
+def work_on_month(plan: MonthPlan, today: date, signs: "Signs") -> Work:
+    """The whole month as it is best."""
+    problem = queries.route_problem(plan, today)
+    return Work(problem, solver.solve(problem, seconds=plan.seconds_allowed, seed=SEED, watch=signs))
+
+
+def solve_with(how: HowToWork, plan_id: int, *, today: date, rest: Rest | None = None) -> MonthPlan:
     """Solve a waiting plan; a plan that somebody else has taken is left to them."""
     now = timezone.now()
     waiting = MonthPlan.objects.filter(pk=plan_id, state=PlanState.WAITING)
@@ -146,10 +163,11 @@ def solve_plan(plan_id: int, *, today: date) -> MonthPlan:
     if not mine:
         return plan
     try:
-        problem = queries.route_problem(plan, today)
         signs = Signs(plan_id, claimed_at=now)
-        found = solver.solve(problem, seconds=plan.seconds_allowed, seed=SEED, watch=signs)
-        keep_plan(plan, problem, found, today=today, ended_early=signs.ended)
+        work = how(plan, today, signs)
+        with transaction.atomic():
+            if keep_plan(plan, work, today=today, ended_early=signs.ended) and rest is not None:
+                rest(plan, today)
     except Exception as failure:
         log.exception("Plan %s could not be solved", plan_id)
         note_failure(plan, failure)
@@ -197,11 +215,9 @@ def _claimed(plan: MonthPlan) -> Any:
     return MonthPlan.objects.filter(pk=plan.pk, state=PlanState.SOLVING, claimed_at=plan.claimed_at)
 
 
-@transaction.atomic
-def keep_plan(
-    plan: MonthPlan, problem: RouteProblem, found: RouteAnswer, *, today: date, ended_early: bool = False
-) -> bool:
-    """Write the answer, unless the claim has passed to somebody else."""
+def keep_plan(plan: MonthPlan, work: Work, *, today: date, ended_early: bool) -> bool:
+    """Write the answer, unless the claim has passed to somebody else; call it inside a transaction."""
+    problem, found = work
     if broken := list(routing.faults(problem, found)):
         # A plan that breaks a promise is not shown to anybody.
         raise AssertionError("; ".join(broken[:3]))
@@ -240,11 +256,12 @@ def _copy_past(plan: MonthPlan, today: date) -> None:
     """Take what is history of the month into the new plan as it is."""
     before = queries.past_stops(plan, today)
     frames = CrewRoute.objects.filter(plan=queries.held_last(plan), day__lt=today)
-    Stop.objects.bulk_create(_copies(before, plan))
-    CrewRoute.objects.bulk_create(_copies(frames, plan))
+    Stop.objects.bulk_create(copies(before, plan))
+    CrewRoute.objects.bulk_create(copies(frames, plan))
 
 
-def _copies(rows: Iterable[Any], plan: MonthPlan) -> Iterable[Any]:
+def copies(rows: Iterable[Any], plan: MonthPlan) -> Iterable[Any]:
+    """Rows of another plan as new ones of this plan."""
     for row in rows:
         row.pk, row.plan, row._state.adding = None, plan, True
         yield row
