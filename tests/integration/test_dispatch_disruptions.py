@@ -151,11 +151,9 @@ def test_a_closed_garden_is_visited_on_another_day_and_never_planned_there(
     row = confirmed(company, row)
     assert row.plan.stops.get(visit=stop.visit).day != stop.day
     assert Closure.objects.count() == 1
+    back = {"day": stop.day, "crew": stop.crew, "version": 0, "by": company.office, "today": MONDAY}
     with pytest.raises(Refused, match="open"):
-        moved_stop = row.plan.stops.get(visit=stop.visit)
-        actions.move_stop(
-            moved_stop.pk, day=stop.day, crew=stop.crew, version=0, by=company.office, today=MONDAY
-        )
+        actions.move_stop(row.plan.stops.get(visit=stop.visit).pk, **back)
 
 
 def test_an_urgent_call_gets_a_visit_of_its_own_that_bundling_leaves_alone(
