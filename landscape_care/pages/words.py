@@ -74,6 +74,9 @@ FIELD_NAMES: Mapping[str, Promise] = {
     "tubing": _("Drip tubing"),
     "line_ft": _("Longest line"),
     "lines": _("Lines of tubing"),
+    "slope_ft": _("Rise or fall of the line"),
+    "emitter_kind": _("Kind of emitters"),
+    "regulator_psi": _("Pressure regulator"),
     "planting_ids": _("Plantings it waters"),
     "set_minutes": _("Set run time"),
     "set_weekdays": _("Set weekdays"),
@@ -140,6 +143,8 @@ FIELD_NAMES: Mapping[str, Promise] = {
 
 CHOICE_NAMES: Mapping[str, Promise] = {
     "unknown": _("unknown"),
+    "compensating": _("compensating"),
+    "non_compensating": _("not compensating"),
     "quarter_inch": _("quarter inch"),
     "half_inch": _("half inch"),
     "three_quarter_inch": _("three-quarter inch"),

@@ -45,6 +45,7 @@ SPRAY_DEVICES = ("spray", "micro_spray", "rotor", "bubbler")
 DEVICES = (*SPRAY_DEVICES, "drip")
 FILTER_TYPES = ("sand", "cartridge", "de", "bead", "biological")
 TUBING_SIZES = ("quarter_inch", "half_inch", "three_quarter_inch")
+EMITTER_KINDS = ("unknown", "compensating", "non_compensating")
 TIMERS = ("plain", "astronomic", "photocell")
 
 
@@ -192,6 +193,15 @@ class Zone(Thing):
     tubing: str = choice("unknown", *TUBING_SIZES, default="unknown", help="Drip tubing that feeds the zone")
     line_ft: float | None = number(1, 5000, "ft", default=None, help="Length of its longest line of tubing")
     lines: int = whole(1, 100, "lines", default=1, help="Lines of tubing that share the flow")
+    slope_ft: float | None = number(
+        0, 300, "ft", default=None, help="How far its longest line rises or falls along its way"
+    )
+    emitter_kind: str = choice(
+        *EMITTER_KINDS, default="unknown", help="Compensating emitters keep their flow at any pressure"
+    )
+    regulator_psi: float | None = number(
+        0, 150, "psi", default=None, help="What its pressure regulator holds; 0 where it has none"
+    )
     planting_ids: tuple[int, ...] = references("planting")
     set_minutes: int | None = whole(0, 1440, "min", default=None, help="Minutes now set on the controller")
     set_weekdays: str = text(7, help="Days now set, 1 Monday to 7 Sunday, such as 135")

@@ -406,8 +406,26 @@ def faulty() -> AsBuilt:
         plant(7, "agave-parryi", "succulent"),
         valve(10, "spray", 2, 3, 4, 7, station=9, flow_gpm=30.0),
         valve(11, "drip", 2, controller_id=None, station=2, emitters=300),
-        valve(12, "drip", 2, controller_id=None, station=3, emitter_gph=0.5),
-        valve(13, "drip", 2, controller_id=None, station=4, emitter_gph=4.0),
+        valve(
+            12,
+            "drip",
+            2,
+            controller_id=None,
+            station=3,
+            emitter_gph=0.5,
+            emitter_kind="compensating",
+            regulator_psi=8.0,
+        ),
+        valve(
+            13,
+            "drip",
+            2,
+            controller_id=None,
+            station=4,
+            emitter_gph=4.0,
+            emitter_kind="non_compensating",
+            slope_ft=30.0,
+        ),
         CONTROLLER,
     )
     return place(*lights, *water, *garden, supply_gpm=12.0, static_pressure_psi=20.0)
@@ -439,3 +457,75 @@ def test_electrical_remedies_defer_to_a_licensed_electrician() -> None:
 def test_a_severity_that_nobody_knows_is_refused() -> None:
     with pytest.raises(ValueError, match="must be watch or wrong"):
         Finding("B1", "grave", "a.", "b.", "c.", "d.")
+
+
+# --- Pressure at the emitters -----------------------------------------------------------------
+
+
+def drip_line(**values: Any) -> Zone:
+    return valve(1, "drip", **{"emitters": 50, "emitter_gph": 1.0, "tubing": "half_inch", **values})
+
+
+@pytest.mark.parametrize(
+    ("values", "static_psi", "severity"),
+    # Common practice: emitters that compensate work at 15 to 50 psi, others at 15 to 30.
+    [
+        ({"regulator_psi": 25.0}, 70.0, None),
+        ({"regulator_psi": 8.0}, 70.0, WRONG),
+        ({"regulator_psi": 40.0}, 70.0, WATCH),
+        ({"regulator_psi": 40.0, "emitter_kind": "compensating"}, 70.0, None),
+        ({"regulator_psi": 0.0}, 70.0, WATCH),
+        ({"regulator_psi": 0.0}, 35.0, None),
+        ({}, 70.0, None),
+    ],
+)
+def test_a_regulator_holds_what_the_emitters_work_at(
+    values: dict[str, Any], static_psi: float, severity: str | None
+) -> None:
+    said = found(CONTROLLER, drip_line(**values), static_pressure_psi=static_psi)
+    assert said == ([("Z1", severity, "regulator")] if severity else [])
+
+
+def test_friction_and_slope_starve_the_last_emitter_that_does_not_compensate() -> None:
+    """By hand: 25 psi; 23.1 ft of rise take 10.0 psi; what is left is 15.0, and 1 - √(15/25) is 22.5 %.
+
+    Orifice law; a fifth is the limit of ASABE EP405, from memory. 1 psi is 2.31 ft of water.
+    """
+    plain = drip_line(emitter_kind="non_compensating", regulator_psi=25.0, slope_ft=23.1)
+    finding = findings(place(CONTROLLER, plain), ALBUQUERQUE)[0]
+    assert (finding.severity, finding.look) == (WRONG, "uneven-emission")
+    assert "23% less" in finding.message_en
+    assert "10.0 of 25 psi" in finding.message_en
+
+
+@pytest.mark.parametrize(
+    ("slope_ft", "said"),
+    [(8.0, []), (14.0, [("Z1", WATCH, "uneven-emission")]), (46.2, [("Z1", WATCH, "end-of-line")])],
+)
+def test_more_slope_is_worse_and_emitters_that_compensate_bear_it(
+    slope_ft: float, said: list[tuple[str, str, str]]
+) -> None:
+    plain = drip_line(emitter_kind="non_compensating", regulator_psi=25.0, slope_ft=slope_ft)
+    kept = drip_line(emitter_kind="compensating", regulator_psi=25.0, slope_ft=slope_ft)
+    looks = found(CONTROLLER, plain)
+    assert [each for each in looks if each in said] == said
+    assert (looks == []) == (said == [])
+    assert [each for each in found(CONTROLLER, kept) if each[2] == "uneven-emission"] == []
+
+
+def test_a_long_lateral_of_emitters_that_do_not_compensate_is_uneven() -> None:
+    """Hazen-Williams and Christiansen: 200 gal/h over 200 ft of half-inch lose 3.5 psi of 15."""
+    line = drip_line(
+        emitters=100, emitter_gph=2.0, line_ft=200, emitter_kind="non_compensating", regulator_psi=15.0
+    )
+    assert ("Z1", WATCH, "uneven-emission") in found(CONTROLLER, line)
+    assert found(CONTROLLER, drip_line(line_ft=60, emitter_kind="non_compensating", regulator_psi=25.0)) == []
+
+
+def test_two_kinds_of_emitters_on_one_planting_drift_apart() -> None:
+    """Flow of the one grows with pressure, of the other it does not (handbooks of drip irrigation)."""
+    shrubs = Planting(uid=5, tag="P1", plant="Nandina domestica", role="shrub", quantity=3)
+    one = valve(1, "drip", emitters=10, emitter_gph=1.0, planting_ids=(5,), emitter_kind="compensating")
+    other = valve(2, "drip", emitters=10, emitter_gph=1.0, planting_ids=(5,), emitter_kind="non_compensating")
+    looks = {look for _, _, look in found(CONTROLLER, shrubs, one, other)}
+    assert "emitter-kinds" in looks

@@ -3,13 +3,21 @@
 from datetime import date
 
 from landscape_care.almanac.climate import Climate
-from landscape_care.properties.findings import belonging, irrigation, lighting, planting, water_feature
+from landscape_care.properties.findings import (
+    belonging,
+    emission,
+    irrigation,
+    lighting,
+    planting,
+    water_feature,
+)
 from landscape_care.properties.findings.finding import WATCH, WRONG, Finding, Look, Record
 from landscape_care.trades.kinds import AsBuilt
 
 LOOKS: tuple[Look, ...] = (
     *planting.LOOKS,
     *irrigation.LOOKS,
+    *emission.LOOKS,
     *lighting.LOOKS,
     *water_feature.LOOKS,
     *belonging.LOOKS,

@@ -3,6 +3,7 @@
 from collections import Counter
 from collections.abc import Iterator
 
+from landscape_care.properties.findings.emission import USUAL_LOSSES
 from landscape_care.properties.findings.finding import WATCH, WRONG, Finding, Record
 from landscape_care.trades.hydraulics import (
     FASTEST_FPS,
@@ -18,8 +19,6 @@ from landscape_care.trades.plants import WATER_CLASSES
 # Common practice: a valve draws at most three quarters of what the supply gives at working pressure.
 SUPPLY_SHARE = 0.75
 MOST_STATIC_PSI = 80.0
-# Common practice: pipe, valve and backflow assembly take about a fifth of the pressure between them.
-USUAL_LOSSES = 1.25
 MOST_EMITTER_FLOWS = 2
 
 _TUBING_WORDS = {
