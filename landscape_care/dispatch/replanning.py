@@ -10,6 +10,7 @@ Nothing here draws lots: the same problem, plan and freed visits give the same a
 """
 
 from collections.abc import Collection, Iterator
+from dataclasses import replace
 from datetime import date
 from typing import NamedTuple
 
@@ -49,6 +50,16 @@ def replan(problem: RouteProblem, plan: Order, freed: Collection[int]) -> RouteA
         if not any(moved):
             break
     return answer(problem, order)
+
+
+def with_grace(problem: RouteProblem, freed: Collection[int]) -> RouteProblem:
+    """The problem in which freed visits may come after their window too, as soon as they can."""
+    hit = set(freed)
+    visits = tuple(
+        replace(visit, days=visit.days | visit.grace_days, late=True) if visit.uid in hit else visit
+        for visit in problem.visits
+    )
+    return replace(problem, visits=visits)
 
 
 def order_of(found: RouteAnswer) -> Order:

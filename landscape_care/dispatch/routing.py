@@ -118,7 +118,8 @@ class Told(NamedTuple):
 class RouteVisit:
     """A visit to be placed: allowed days, access hours, work, and the crew and day it is held to.
 
-    `closed_days` are days that would be allowed if the garden were not closed on them.
+    `closed_days` are days that would be allowed if the garden were not closed on them; `grace_days`
+    come after the window and are used only for what an event drove off its day.
     """
 
     uid: int
@@ -136,6 +137,7 @@ class RouteVisit:
     load_lb: float = 0.0
     load_yd3: float = 0.0
     closed_days: frozenset[date] = frozenset()
+    grace_days: frozenset[date] = frozenset()
 
     def __post_init__(self) -> None:
         """Refuse access hours out of order and work that takes no time."""

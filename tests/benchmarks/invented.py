@@ -95,6 +95,7 @@ def _visits(
         yield RouteVisit(
             uid=first_uid + number,
             days=frozenset(day for day in window if day.weekday() != closed),
+            grace_days=frozenset(_week_after(window[-1], working, closed)),
             opens_minute=opens * 60,
             closes_minute=closes * 60,
             person_minutes=work,
@@ -104,6 +105,12 @@ def _visits(
             preferred_crew=None,
             load_lb=chance.choice((0, 0, 0, 80, 200)),
         )
+
+
+def _week_after(last: date, working: Sequence[date], closed: int | None) -> Iterator[date]:
+    for day in working:
+        if last < day <= last + timedelta(7) and day.weekday() != closed:
+            yield day
 
 
 def _windows(working: Sequence[date], a_week: float) -> Iterator[Sequence[date]]:
