@@ -5,9 +5,9 @@ that were right a moment ago are the better answer.
 """
 
 from collections import OrderedDict
-from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from threading import Lock
+from typing import NamedTuple
 
 from landscape_care.calendars.polling import StoredFile
 
@@ -15,8 +15,7 @@ MOST = 500
 LONGEST = timedelta(hours=6)
 
 
-@dataclass(frozen=True, slots=True)
-class Kept:
+class Kept(NamedTuple):
     """A file as it was served, with its bytes, its language and when it was last known to be good."""
 
     head: StoredFile
@@ -47,7 +46,7 @@ class LastGood:
             if kept is None:
                 return
             if kept.head.tag == tag:
-                self._files[digest] = replace(kept, good_at=now)
+                self._files[digest] = kept._replace(good_at=now)
             else:
                 del self._files[digest]
 

@@ -2,10 +2,11 @@
 
 import gzip
 import logging
-from dataclasses import dataclass
 from datetime import datetime
 from functools import lru_cache
+from typing import NamedTuple
 
+from django.conf import settings
 from django.db import DatabaseError
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
@@ -17,9 +18,11 @@ from landscape_care.calendars.conditions import has_current, wants_gzip
 from landscape_care.calendars.filing import Made, renew
 from landscape_care.calendars.keeping import Kept, LastGood
 from landscape_care.calendars.polling import Poll, StoredFile, poll, zipped_file
+from landscape_care.calendars.restraint import A_POLL, AN_UNKNOWN, Buckets, reader_of
 
 log = logging.getLogger(__name__)
 last_good = LastGood()
+buckets = Buckets()
 METHODS = ("GET", "HEAD")
 _ALWAYS = {
     "Referrer-Policy": "no-referrer",
@@ -27,11 +30,11 @@ _ALWAYS = {
     "X-Robots-Tag": "noindex",
 }
 _NOBODY = "No calendar lives at this address. Ask the office for a new one.\n"
+_TOO_OFTEN = "Too many questions from this place. Keep what you have and try again later.\n"
 _AWAY = "The calendar cannot be read just now. Keep what you have and try again in a few minutes.\n"
 
 
-@dataclass(frozen=True, slots=True)
-class Found:
+class Found(NamedTuple):
     """What is there to answer with; the bytes only where they are at hand already."""
 
     head: StoredFile
@@ -46,10 +49,14 @@ def feed(request: HttpRequest, token: str) -> HttpResponse:
     if request.method not in METHODS:
         return _plain(405, "A calendar can only be read.\n", Allow=", ".join(METHODS))
     now, digest = timezone.now(), queries.digest_of(token)
+    reader = reader_of(request.META, behind_proxy=settings.SECURE_PROXY_SSL_HEADER is not None)
+    if wait_s := buckets.wait_s(reader, A_POLL, now.timestamp()):
+        return _plain(429, _TOO_OFTEN, **{"Retry-After": str(wait_s)})
     try:
         asked = poll(digest, now)
         found = _found(asked, now) if asked else None
         if asked is None or found is None:
+            buckets.spend(reader, AN_UNKNOWN, now.timestamp())
             last_good.forget(digest)
             return _plain(404, _NOBODY)
         _note(asked, found, request.META.get("HTTP_USER_AGENT", ""), now)

@@ -13,6 +13,7 @@ from django.test.utils import CaptureQueriesContext
 from landscape_care.calendars import actions, filing, queries, views
 from landscape_care.calendars.checking import check
 from landscape_care.calendars.models import Address, Audience, CalendarFile
+from landscape_care.calendars.restraint import Buckets
 from landscape_care.people.models import AuditEntry, Role, User
 from tests.integration.calendars_company import CHANGED, Company, add_company, add_task, add_visit
 
@@ -172,6 +173,35 @@ def test_an_unchanged_poll_is_one_query_that_reads_and_an_empty_304(
     with CaptureQueriesContext(connection) as seen:
         assert browser.get(f"/calendars/{token}.ics").status_code == 200
     assert [query["sql"].split()[0] for query in seen] == ["SELECT", "SELECT"]  # the address, the file
+
+
+def test_a_poll_nobody_listens_to_is_one_statement_too(browser: Browser, token: str) -> None:
+    """Polls go past the layer that counts queries, so SQLite itself is asked what it executes."""
+    if connection.vendor != "sqlite":
+        pytest.skip("the driver of PostgreSQL tells nobody of its statements; the test above counts there")
+    tag = browser.get(f"/calendars/{token}.ics")["ETag"]
+    executed: list[str] = []
+    connection.connection.set_trace_callback(executed.append)
+    answer = browser.get(f"/calendars/{token}.ics", headers={"if-none-match": tag})
+    connection.connection.set_trace_callback(None)
+    assert answer.status_code == 304
+    assert [statement.split()[0] for statement in executed] == ["SELECT"]
+
+
+def test_who_asks_too_often_waits_and_others_do_not(
+    browser: Browser, token: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(views, "buckets", Buckets(per_second=0.5, most=25))
+    path, hurried = f"/calendars/{token}.ics", {"REMOTE_ADDR": "203.0.113.7"}
+    assert browser.get(path, **hurried).status_code == 200
+    assert browser.get("/calendars/unknown-unknown-unknown.ics", **hurried).status_code == 404
+    assert [browser.get(path, **hurried).status_code for _ in range(4)] == [200, 200, 200, 429]
+    with CaptureQueriesContext(connection) as seen:
+        refused = browser.get(path, **hurried)
+    assert (refused.status_code, refused["Retry-After"], len(seen)) == (429, "3", 0)
+    assert b"VCALENDAR" not in refused.content
+    assert browser.get(path, REMOTE_ADDR="203.0.113.8").status_code == 200
+    assert browser.get(path).status_code == 200
 
 
 def test_the_number_of_queries_does_not_grow_with_the_visits(
