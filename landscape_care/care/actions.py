@@ -10,7 +10,7 @@ from django.db import transaction
 from django.db.models import F
 from django.utils import timezone
 
-from landscape_care.care import queries, task_rows
+from landscape_care.care import other_days, queries, task_rows
 from landscape_care.care.catalog import Adjustment, Rule, own_rule, refuse_never_open, with_adjustment
 from landscape_care.care.catalog import rule_named as catalog_rule_named
 from landscape_care.care.generation import FOLLOW_UP, Wanted
@@ -104,6 +104,7 @@ def _plan(places: Sequence[Property], *, today: date, through: date | None = Non
     last_days = {place.pk: queries.horizon(place, today, through) for place in places}
     changes = dict(zip(places, queries.changes_of(places, today=today, through=last_days), strict=True))
     _write(changes)
+    other_days.note(changes)
     reports = {place.pk: PlanReport.of(change) for place, change in changes.items()}
     for place in places:
         if report := reports[place.pk]:

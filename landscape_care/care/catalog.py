@@ -18,6 +18,7 @@ from landscape_care.almanac.anchors import check_expression, windows_in_year
 from landscape_care.almanac.climate import ClimateBook
 from landscape_care.care.cautions import cautions
 from landscape_care.care.measures import Threshold
+from landscape_care.care.weather_limits import Avoid
 from landscape_care.trades.kinds import KINDS, Thing
 from landscape_care.trades.limits import limits_of
 
@@ -40,7 +41,9 @@ SKILLS = (
 )
 # What somebody reports, and what is known without a report.
 REPORTED = ("storm", "owner_request", "failed_plants", "failed_lamps", "large_refill")
-EVENTS = ("clock_change", "planting_installed", "freeze", *REPORTED)
+# What the weather of the nearest station brings, see `weather_events`.
+WEATHER = ("freeze", "hard_freeze", "heat", "storm_ahead")
+EVENTS = ("clock_change", "planting_installed", *WEATHER, *REPORTED)
 COMMON_PRACTICE = "common practice"
 OWN_PREFIX = refusals.OWN_PREFIX
 _ANY_YEAR = 2027
@@ -108,16 +111,19 @@ class RunHours:
 
 @dataclass(frozen=True, slots=True)
 class Event:
-    """Care that follows something that happens, each so many days after it."""
+    """Care that follows something that happens, each so many days after it, or some days before that."""
 
     on: str
     days_after: tuple[int, ...] = (0,)
+    early_days: int = 0
 
     def __post_init__(self) -> None:
         if self.on not in EVENTS:
             raise ValueError(f"event is {self.on!r}: wanted one of {', '.join(EVENTS)}")
         if not self.days_after or min(self.days_after) < 0 or max(self.days_after) > 366:
             raise ValueError(f"days_after is {self.days_after!r}: wanted days from 0 to 366")
+        if not 0 <= self.early_days <= 14:
+            raise ValueError(f"early_days is {self.early_days!r}: wanted 0 to 14 days")
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,6 +151,7 @@ class Rule:
     reading: Threshold | None = None
     run_hours: RunHours | None = None
     event: Event | None = None
+    avoid: Avoid | None = None
     details: str | None = None
     asks: tuple[str, ...] = ()
     people: int = 1
@@ -510,6 +517,7 @@ def _triggers(table: _Table) -> dict[str, Any]:
         "reading": None if threshold is None else Threshold(**threshold),
         "run_hours": _run_hours(table.take("run_hours", (int, float, dict))),
         "event": _event(table),
+        "avoid": None if (avoid := table.take("avoid", dict)) is None else Avoid(**avoid),
     }
 
 
@@ -543,7 +551,8 @@ def _run_hours(given: Any) -> RunHours | None:
 
 def _event(table: _Table) -> Event | None:
     on, days = table.take("event", str), table.take("days_after", list, [0])
-    return None if on is None else Event(on, tuple(days))
+    early_days = table.take("early_days", int, 0)
+    return None if on is None else Event(on, tuple(days), early_days)
 
 
 @lru_cache(maxsize=1)

@@ -3,14 +3,16 @@
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, fields
 from datetime import date, timedelta
+from typing import Any
 
 from landscape_care.almanac.climate import Climate
 from landscape_care.almanac.dates import Window
-from landscape_care.care.catalog import REPORTED, Adjustment, Rule
+from landscape_care.care.catalog import REPORTED, WEATHER, Adjustment, Rule
 from landscape_care.care.generation import FOLLOW_UP
 from landscape_care.care.measures import QUANTITIES, Measured
 from landscape_care.care.season_reasons import Pair, climate_sentence, say_day
 from landscape_care.care.settings_due import PROGRAM_BAND, TIMER_TOLERANCE_MIN
+from landscape_care.care.weather_reasons import weather_cause, weather_sentence
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +31,15 @@ class Own:
     values: Adjustment
     reason: str
     everywhere: bool
+
+
+@dataclass(frozen=True, slots=True)
+class OtherDays:
+    """The days that planning finds right for care that was told for another, and what made them so."""
+
+    told_for: date
+    window: Window
+    why: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +64,13 @@ class Facts:
     nothing_set: bool = False
     held: bool = False
     late_days: int = 0
+    weather: Mapping[str, Any] | None = None
+    other_days: OtherDays | None = None
+
+    @property
+    def usual_due(self) -> date:
+        """The due day without the weather."""
+        return date.fromisoformat(self.weather["usual_due"]) if self.weather else self.window.due
 
     @property
     def steps(self) -> int:
@@ -70,6 +88,10 @@ class Facts:
 def explain(rule: Rule | None, plain: Rule | None, facts: Facts) -> Pair:
     """The reasons for a task; `rule` is the rule as it holds, `plain` as the catalog has it."""
     said = [*_causes(rule, facts)]
+    if facts.weather is not None:
+        said.append(weather_sentence(facts.weather, facts.window))
+    if facts.other_days is not None:
+        said.append(_elsewhere(facts.other_days))
     if rule is not None and plain is not None:
         said += (_own(own, plain) for own in facts.own)
     if facts.held:
@@ -132,12 +154,14 @@ def _since(facts: Facts) -> Pair:
 
 
 def _counted(rule: Rule, facts: Facts) -> Pair:
-    due = say_day(facts.window.due)
+    due = say_day(facts.usual_due)
     if facts.reading is not None and rule.reading is not None:
         return _brought_forward(rule.reading.quantity, facts.reading)
-    if facts.window.due == facts.expected_on:
+    if facts.usual_due == facts.expected_on:
         times = facts.steps
         later = ("", "") if times == 1 else (f", {times} times on", f", {times} veces después")
+        if facts.weather is not None:
+            return f"That is {due[0]}{later[0]}.", f"Eso es el {due[1]}{later[1]}."
         early = (facts.window.due - facts.window.opens).days
         return (
             f"That is {due[0]}{later[0]}, {early} days early or late are fine.",
@@ -228,12 +252,8 @@ _HAPPENED: Mapping[str, Pair] = {
 
 
 def _after(rule: Rule, facts: Facts) -> Pair:
-    if rule.event is not None and rule.event.on == "freeze":
-        night = say_day(facts.window.due + timedelta(1))
-        return (
-            f"A freeze is forecast for the morning of {night[0]}; cover and drain the day before.",
-            f"Se espera helada la mañana del {night[1]}; cubra y drene el día anterior.",
-        )
+    if rule.event is not None and rule.event.on in WEATHER:
+        return weather_cause(rule.event, facts.occurrence, facts.usual_due)
     day = say_day(date.fromisoformat(facts.occurrence[:10]))
     if rule.event is not None:
         en, es = _HAPPENED[rule.event.on]
@@ -253,7 +273,28 @@ def _soon(facts: Facts) -> Pair:
     return f" It is done within {days} days.", f" Se hace dentro de {days} días."
 
 
-# --- What the company set, and lateness ---
+# --- What people were told, what the company set, and lateness ---
+
+
+_BECAUSE: Mapping[str, Pair] = {
+    "weather": ("the weather", "el tiempo"),
+    "reading": ("a reading", "una lectura"),
+    "record": ("the record, a rule or past care", "el registro, una regla o el cuidado anterior"),
+}
+
+
+def _elsewhere(other: OtherDays) -> Pair:
+    told, (en, es) = say_day(other.told_for), _BECAUSE[other.why]
+    opens, closes = say_day(other.window.opens), say_day(other.window.closes)
+    if other.window.contains(other.told_for):
+        return (
+            f"People were told {told[0]}; for {en} no day of its window is good, so the office decides.",
+            f"Se avisó para el {told[1]}; por {es} ningún día de su plazo es bueno; decide la oficina.",
+        )
+    return (
+        f"People were told {told[0]}; for {en} {opens[0]} to {closes[0]} is better; the office decides.",
+        f"Se avisó para el {told[1]}; por {es} conviene del {opens[1]} al {closes[1]}; decide la oficina.",
+    )
 
 
 def _own(own: Own, plain: Rule) -> Pair:

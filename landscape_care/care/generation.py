@@ -6,7 +6,7 @@ rest follows the seasons, the clock, readings and plantings. So a day that passe
 
 from bisect import bisect_left
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from functools import lru_cache
 
@@ -17,6 +17,7 @@ from landscape_care.care.catalog import (
     PROPERTY,
     REPORTED,
     WATERING_SEASON,
+    WEATHER,
     Event,
     Rule,
     RunHours,
@@ -34,6 +35,7 @@ from landscape_care.care.details import (
 )
 from landscape_care.care.measures import Measured
 from landscape_care.care.settings_due import COMPUTED, LastSet
+from landscape_care.care.weather_limits import Ahead, Avoid, around_weather
 from landscape_care.trades.kinds import AsBuilt, Thing, Zone
 
 FOLLOW_UP = ":follow-up"
@@ -41,7 +43,7 @@ Span = tuple[date, date]
 _A_DAY = timedelta(days=1)
 _NOTHING: Details = {}
 # Events that the history tells; the others follow from the record and the clock.
-TOLD = (*REPORTED, "freeze")
+TOLD = (*REPORTED, *WEATHER)
 _SEASON_NAMES = ("winter", "spring", "summer", "autumn")
 
 
@@ -87,7 +89,8 @@ class History:
     """The settled care of a property by series, and its readings by thing and quantity, oldest first.
 
     `left_on` is the day on which settings were last left on a thing, `reports` what happened by kind,
-    `kept_on` the due day, by key, of open tasks that stay where they are: the later ones follow them.
+    `kept_on` the due day, by key, of open tasks that stay where they are: the later ones follow them,
+    `ahead` the weather that is forecast.
     """
 
     series: Mapping[str, Past] = field(default_factory=dict)
@@ -95,6 +98,7 @@ class History:
     left_on: Mapping[int, date] = field(default_factory=dict)
     reports: Mapping[str, Sequence[Reported]] = field(default_factory=dict)
     kept_on: Mapping[str, date] = field(default_factory=dict)
+    ahead: Ahead = field(default_factory=dict)
 
 
 NO_HISTORY = History()
@@ -210,8 +214,23 @@ def generate(
             continue
         for rule in rules_of.get(thing.kind if thing else PROPERTY, ()):
             if thing is None or rule.suits(thing):
-                found += occurrences(_series(scene, rule, thing, history, through))
+                made = occurrences(_series(scene, rule, thing, history, through))
+                found += _weathered(made, rule.avoid, history.ahead) if rule.avoid else made
     return found
+
+
+def _weathered(made: Iterable[Wanted], avoid: Avoid, ahead: Ahead) -> Iterator[Wanted]:
+    """Occurrences with the days of bad weather taken out of their windows.
+
+    After the dates are counted, so that a storm today moves no care of next month.
+    """
+    for want in made:
+        moved = around_weather(want.window, avoid, ahead)
+        if moved is None:
+            yield want
+        else:
+            details = {**want.details, "weather": moved.as_details()}
+            yield replace(want, window=moved.window, details=details)
 
 
 def _series(scene: Scene, rule: Rule, thing: Thing | None, history: History, through: date) -> Series:
@@ -480,7 +499,8 @@ def _following(series: Series, event: Event, report: Reported) -> Iterator[Wante
         due = report.on + timedelta(days=after)
         if due <= series.through:
             name = report.name if event.days_after == (0,) else f"{report.name}+{after}"
-            yield series.wanted(name, Window(due, due, due + tolerance), details)
+            opens = max(due - timedelta(days=event.early_days), min(due, series.start))
+            yield series.wanted(name, Window(opens, due, due + tolerance), details)
 
 
 def clock_changes(series: Series) -> tuple[date, ...]:

@@ -74,6 +74,34 @@ class CareTask(models.Model):
         return f"{self.title} ({self.opens_on} to {self.closes_on})"
 
 
+class Elsewhere(models.TextChoices):
+    """Why planning would now do told care on other days."""
+
+    WEATHER = "weather", "Weather"
+    READING = "reading", "Reading"
+    RECORD = "record", "Record, rules or past care"
+
+
+class OtherDays(models.Model):
+    """The days that planning finds right for care that people were told for a day outside of them.
+
+    Told care is not moved by itself; this row points it out to the office.
+    """
+
+    task = models.OneToOneField(CareTask, on_delete=models.CASCADE, related_name="other_days")
+    told_for = models.DateField()
+    opens_on = models.DateField()
+    due_on = models.DateField()
+    closes_on = models.DateField()
+    why = models.CharField(max_length=10, choices=Elsewhere.choices)
+
+    class Meta:
+        ordering: ClassVar = ["told_for", "task_id"]
+
+    def __str__(self) -> str:
+        return f"{self.task_id}: told for {self.told_for}, wanted {self.opens_on} to {self.closes_on}"
+
+
 class RuleAdjustment(models.Model):
     """The company's own value for a rule, everywhere or on one property; the newest live row counts."""
 
@@ -189,6 +217,12 @@ class WeatherStation(models.Model):
     longitude_deg = models.FloatField()
     climate = models.CharField(max_length=40, help_text="Key of the climate to check rows against")
     forecast_url = models.URLField(blank=True, help_text="Empty: no forecast is asked for")
+    forecast_asked_at = models.DateTimeField(null=True, blank=True)
+    forecast_taken_at = models.DateTimeField(null=True, blank=True)
+    forecast_from = models.DateField(
+        null=True, blank=True, help_text="First day of the forecast that holds; none where it is too old"
+    )
+    forecast_trouble = models.CharField(max_length=300, blank=True)
 
     class Meta:
         ordering: ClassVar = ["code"]
@@ -207,6 +241,7 @@ class Observation(models.Model):
     rain_in = models.FloatField()
     eto_in = models.FloatField(null=True)
     gust_mph = models.FloatField(null=True)
+    came_late = models.BooleanField(default=False, help_text="Known too late for anybody to act on it")
 
     class Meta:
         ordering: ClassVar = ["station_id", "-day"]
@@ -230,6 +265,8 @@ class Forecast(models.Model):
     tmax_f = models.FloatField(null=True)
     tmin_f = models.FloatField(null=True)
     gust_mph = models.FloatField(null=True)
+    rain_in = models.FloatField(null=True)
+    rain_percent = models.FloatField(null=True)
 
     class Meta:
         ordering: ClassVar = ["station_id", "day"]

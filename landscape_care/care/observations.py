@@ -98,11 +98,6 @@ def with_eto(observed: DayObserved, climate: Climate) -> float:
     return eto_mm(weather, place) / _MM_PER_IN
 
 
-def storms(days: Sequence[DayObserved]) -> list[date]:
-    """Days with gusts after which trees are looked over: 45 mph and more, common practice."""
-    return [each.day for each in days if (each.gust_mph or 0.0) >= STORM_GUST_MPH]
-
-
 def _day(row: Mapping[str, str | None], climate: Climate, today: date) -> DayObserved:
     day = _date(row.get("day"))
     values = {name: _number(name, row.get(name)) for name in (*NEEDED[1:], *MORE)}

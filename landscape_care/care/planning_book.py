@@ -6,15 +6,14 @@ property and a plan of fifty read the same lines.
 
 import json
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import date, timedelta
+from datetime import date
 from typing import Any
 
 from django.db.models import Max, Model, QuerySet, TextField
 from django.db.models.functions import Cast
 
-from landscape_care.care.forecasts import spell_name
 from landscape_care.care.generation import NO_PAST, History, Past, Reported
 from landscape_care.care.measures import Measured
 from landscape_care.care.models import (
@@ -27,7 +26,8 @@ from landscape_care.care.models import (
     WeatherStation,
 )
 from landscape_care.care.reconciliation import Stored
-from landscape_care.care.weather_book import freeze_mornings, station_of, storm_days
+from landscape_care.care.weather_book import ahead_at, station_of, weather_happenings
+from landscape_care.care.weather_limits import Ahead
 from landscape_care.properties.models import Property, ThingChange
 
 # Visits that people were told about, and those that are over; planning moves none of their tasks.
@@ -46,11 +46,12 @@ class Page:
     left_on: dict[int, date] = field(default_factory=dict)
     reports: dict[str, list[Reported]] = field(default_factory=lambda: defaultdict(list))
     kept_on: dict[str, date] = field(default_factory=dict)
+    ahead: Ahead = field(default_factory=dict)
     stored: list[Stored] = field(default_factory=list)
 
     def history(self) -> History:
         """The history as generation takes it."""
-        return History(self.past, self.readings, self.left_on, self.reports, self.kept_on)
+        return History(self.past, self.readings, self.left_on, self.reports, self.kept_on, self.ahead)
 
 
 Pages = Mapping[int, Page]
@@ -97,11 +98,11 @@ def _add_unsettled(pages: Pages) -> None:
     rows = rows.annotate(c=Cast("cautions", TextField()), d=Cast("details", TextField()))
     names = ("property_id", "id", "key", "series", "state", "held", *_SHOWN, "c", "d")
     for place, pk, key, series, state, held, *shown, cautions, details in rows.values_list(*names):
-        page, visit = pages[place], visits.get(pk)
+        page, (visit, told_for) = pages[place], visits.get(pk, ("", None))
         withdrawn = state == _WITHDRAWN
-        kept = held or visit is not None
+        kept = held or visit != ""
         if kept and not withdrawn:
-            page.kept_on[key] = shown[1]
+            page.kept_on[key] = _usual_due(shown[1], read_json[details])
         page.stored.append(
             Stored(
                 pk,
@@ -111,8 +112,15 @@ def _add_unsettled(pages: Pages) -> None:
                 fixed=kept and not withdrawn,
                 withdrawn=withdrawn,
                 told=visit == TOLD and not held,
+                told_for=told_for,
             )
         )
+
+
+def _usual_due(due_on: date, details: Mapping[str, Any]) -> date:
+    """The due day without the weather: what follows is counted from there."""
+    weather = details.get("weather")
+    return date.fromisoformat(weather["usual_due"]) if weather else due_on
 
 
 class _Remembered(dict[str, Any]):
@@ -123,10 +131,11 @@ class _Remembered(dict[str, Any]):
         return self[text]
 
 
-def _visit_states(pages: Pages) -> dict[int, str]:
-    """The state of the visit of each task that people were told about, and of those that are over."""
+def _visit_states(pages: Pages) -> dict[int, tuple[str, date | None]]:
+    """State and day of the visit of each task that people were told about, and of those that are over."""
     rows = _of(CareTask, pages).filter(visit_task__visit__state__in=(TOLD, OVER))
-    return dict(rows.values_list("pk", "visit_task__visit__state"))
+    found = rows.values_list("pk", "visit_task__visit__state", "visit_task__visit__day")
+    return {pk: (state, day) for pk, state, day in found}
 
 
 # --- What was measured, set and reported ---
@@ -168,15 +177,11 @@ def _add_weather(pages: Pages, places: Iterable[Property]) -> None:
         if (station := station_of(place, stations)) is not None:
             near[station].append(place)
     for station, neighbours in near.items():
-        told = list(_told_by(station, min(place.care_starts_on for place in neighbours)))
+        told = weather_happenings(station, min(place.care_starts_on for place in neighbours))
+        ahead = ahead_at(station)
         for place in neighbours:
+            pages[place.pk].ahead = ahead
             for each in told:
-                if each.kind != "storm" or each.on >= place.care_starts_on:
-                    pages[place.pk].reports[each.kind].append(each)
-
-
-def _told_by(station: WeatherStation, first: date) -> Iterator[Reported]:
-    for day in storm_days(station, first):
-        yield Reported("storm", day, day.isoformat())
-    for morning in freeze_mornings(station):
-        yield Reported("freeze", morning - timedelta(1), spell_name(morning))
+                if each.on >= place.care_starts_on:
+                    reported = Reported(each.kind, each.on, each.name)
+                    pages[place.pk].reports[each.kind].append(reported)

@@ -23,11 +23,13 @@ from landscape_care.care.catalog import (
 )
 from landscape_care.care.details import Scene, hours_per_day
 from landscape_care.care.explanations import Facts, LastCare, Own, explain
+from landscape_care.care.explanations import OtherDays as Other
 from landscape_care.care.generation import FOLLOW_UP, History, Wanted, days_between, generate
 from landscape_care.care.measures import Measured
 from landscape_care.care.models import (
     SETTLED,
     CareTask,
+    OtherDays,
     OwnRule,
     Reading,
     Report,
@@ -42,7 +44,7 @@ from landscape_care.properties.queries import as_built, as_builts, visible_prope
 
 HORIZON_DAYS = 396
 # Properties whose rows are locked together while they are planned; others wait for them that long.
-PLANNED_TOGETHER = 10
+PLANNED_TOGETHER = 20
 CADENCE_DAYS = {"weekly": 7, "fortnightly": 14, "monthly": 28, "seasonal": 91}
 _DONE = TaskState.DONE.value
 
@@ -120,7 +122,21 @@ def _facts(task: CareTask, rule: Rule | None, today: date) -> Facts:
         nothing_set="nothing_set" in task.details,
         held=task.held,
         late_days=(today - task.closes_on).days if task.state == TaskState.OPEN else 0,
+        weather=task.details.get("weather"),
+        other_days=_other_days(task),
     )
+
+
+def _other_days(task: CareTask) -> Other | None:
+    row = OtherDays.objects.filter(task=task).first()
+    return Other(row.told_for, Span(row.opens_on, row.due_on, row.closes_on), row.why) if row else None
+
+
+def elsewhere(user: User | AnonymousUser, today: date) -> QuerySet[OtherDays]:
+    """Told care from today on that the weather or a reading wants on other days, for the office to decide."""
+    rows = OtherDays.objects.select_related("task__property", "task__thing")
+    seen = rows.filter(task__property__in=visible_properties(user), task__state=TaskState.OPEN)
+    return seen.filter(told_for__gte=today).order_by("told_for", "task_id")
 
 
 def _own_values(task: CareTask) -> tuple[Own, ...]:

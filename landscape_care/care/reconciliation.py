@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import date
 from typing import Any
 
 from landscape_care.care.generation import FOLLOW_UP, Wanted
@@ -12,7 +13,8 @@ class Stored:
     """A stored care task: its key, what people see of it, and whether planning may touch it.
 
     A `fixed` task is settled, held by the office, or in a visit that people were told about. One that
-    is fixed only because people were told goes when nothing asks for it any more.
+    is fixed only because people were told goes when nothing asks for it any more; `told_for` is the
+    day they were told.
     """
 
     row: Any
@@ -22,15 +24,20 @@ class Stored:
     fixed: bool
     withdrawn: bool
     told: bool = False
+    told_for: date | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Changes:
-    """What must be written: new tasks, stored ones with what they become, and stored ones to withdraw."""
+    """What must be written: new tasks, stored ones with what they become, and stored ones to withdraw.
+
+    `elsewhere` are told ones with the days that would be right now; they stay, and the office is shown.
+    """
 
     add: tuple[Wanted, ...]
     move: tuple[tuple[Stored, Wanted], ...]
     withdraw: tuple[Stored, ...]
+    elsewhere: tuple[tuple[Stored, Wanted], ...] = ()
 
     def __bool__(self) -> bool:
         return bool(self.add or self.move or self.withdraw)
@@ -43,7 +50,7 @@ def reconcile(wanted: Iterable[Wanted], stored: Iterable[Stored]) -> Changes:
     key. Follow-ups that a crew asked for are wanted by nobody else and stay.
     """
     by_key = {task.key: task for task in stored}
-    add, move, kept = [], [], set()
+    add, move, elsewhere, kept = [], [], [], set()
     for want in wanted:
         have = by_key.get(want.key)
         if have is None:
@@ -52,8 +59,19 @@ def reconcile(wanted: Iterable[Wanted], stored: Iterable[Stored]) -> Changes:
         kept.add(want.key)
         if not have.fixed and (have.withdrawn or have.shown != want.shown()):
             move.append((have, want))
+        elif have.told and _is_elsewhere(have, want):
+            elsewhere.append((have, want))
     withdraw = (task for task in by_key.values() if task.key not in kept and _may_go(task))
-    return Changes(tuple(add), tuple(move), tuple(withdraw))
+    return Changes(tuple(add), tuple(move), tuple(withdraw), tuple(elsewhere))
+
+
+def _is_elsewhere(have: Stored, want: Wanted) -> bool:
+    """Whether the day that people were told is none that planning would take now."""
+    window, weather = want.window, want.details.get("weather")
+    if have.told_for is None or (weather and weather["nowhere"]):
+        return have.told_for is not None
+    moved = have.shown[:3] != (window.opens, window.due, window.closes)
+    return moved and not window.contains(have.told_for)
 
 
 def _may_go(task: Stored) -> bool:

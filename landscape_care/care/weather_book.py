@@ -7,10 +7,11 @@ from django.contrib.auth.models import AnonymousUser
 from django.db.models import Max, QuerySet
 
 from landscape_care.almanac.climate import distance_km
-from landscape_care.care.forecasts import freezing_nights
 from landscape_care.care.models import Forecast, Observation, WeatherStation
-from landscape_care.care.observations import DayObserved, storms
+from landscape_care.care.observations import DayObserved
 from landscape_care.care.soil_water import LOOK_BACK_DAYS, Adjust, adjust, days_of_water, usual_eto_in
+from landscape_care.care.weather_events import Happening, Known, happenings
+from landscape_care.care.weather_limits import Ahead, DayAhead
 from landscape_care.care.zone_needs import zone_need
 from landscape_care.people.models import User
 from landscape_care.properties.books import climate_at
@@ -49,6 +50,13 @@ def near_station(station: WeatherStation) -> list[int]:
     return [place.pk for place in Property.objects.all() if station_of(place, known) == station]
 
 
+def visible_days(station: WeatherStation, first: date | None, last: date | None) -> QuerySet[Observation]:
+    """The days of a station that somebody sees, the newest first."""
+    rows = Observation.objects.filter(station=station).order_by("-day")
+    rows = rows.filter(day__gte=first) if first else rows
+    return rows.filter(day__lte=last) if last else rows
+
+
 def observed(station: WeatherStation, first: date, last: date) -> dict[date, DayObserved]:
     """The days of a station that are noted, by day."""
     rows = Observation.objects.filter(station=station, day__gte=first, day__lte=last)
@@ -60,17 +68,28 @@ def as_observed(row: Observation) -> DayObserved:
     return DayObserved(row.day, row.tmax_f, row.tmin_f, row.rain_in, row.eto_in, row.gust_mph)
 
 
-def storm_days(station: WeatherStation, first: date) -> list[date]:
-    """Days from the first on with the gusts of a storm at a station."""
-    rows = Observation.objects.filter(station=station, day__gte=first, gust_mph__gt=0)
-    return storms([as_observed(row) for row in rows.order_by("day")])
+def weather_happenings(station: WeatherStation, first: date) -> list[Happening]:
+    """What the weather of a station asks for from a day on, as measured in time and as forecast."""
+    rows = Observation.objects.filter(station=station, day__gte=first, came_late=False)
+    known = Known(
+        climate_at(station.climate),
+        {row.day: as_observed(row) for row in rows},
+        {row.day: as_ahead(row) for row in Forecast.objects.filter(station=station, day__gte=first)},
+    )
+    return list(happenings(known))
 
 
-def freeze_mornings(station: WeatherStation) -> list[date]:
-    """The first morning of each freeze that was forecast at a station."""
-    rows = Forecast.objects.filter(station=station, tmin_f__isnull=False)
-    lows_f = {day: low_f for day, low_f in rows.values_list("day", "tmin_f") if low_f is not None}
-    return freezing_nights(lows_f)
+def ahead_at(station: WeatherStation) -> Ahead:
+    """The days of the forecast that holds, the first of it on; nothing once it is too old to count."""
+    if station.forecast_from is None:
+        return {}
+    rows = Forecast.objects.filter(station=station, day__gte=station.forecast_from)
+    return {row.day: as_ahead(row) for row in rows.order_by("day")}
+
+
+def as_ahead(row: Forecast) -> DayAhead:
+    """A stored day of a forecast as plain values."""
+    return DayAhead(row.day, row.tmax_f, row.tmin_f, row.gust_mph, row.rain_in, row.rain_percent)
 
 
 def adjusts(place: Property, today: date) -> list[Adjust]:

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from datetime import date
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from django.core.exceptions import PermissionDenied
 from django.db import transaction
@@ -14,13 +15,15 @@ from landscape_care.almanac.bounds import check
 from landscape_care.care.forecasts import check_address
 from landscape_care.care.forecasts import read as read_forecast
 from landscape_care.care.models import Forecast, Observation, WeatherStation
-from landscape_care.care.observations import Observed, read, storms
-from landscape_care.care.weather_book import as_observed, near_station
+from landscape_care.care.observations import DayObserved, Observed, read
+from landscape_care.care.weather_book import as_ahead, as_observed, near_station
 from landscape_care.people.actions import record
 from landscape_care.people.models import User
 from landscape_care.properties.books import climate_at, climate_book
 from landscape_care.properties.models import Property
 
+# After so many days nobody walks out for a storm or a frost any more (common practice).
+DAYS_TO_ACT = 7
 _VALUES = ("tmax_f", "tmin_f", "rain_in", "eto_in", "gust_mph")
 
 
@@ -58,32 +61,53 @@ def take_observations(station: WeatherStation, text: str, *, today: date, by: Us
     told = read(text, climate_at(station.climate), today=today)
     rows = Observation.objects.filter(station=station, day__in=[each.day for each in told.days])
     known = {row.day: row for row in rows}
-    new = [Observation(station=station, **asdict(each)) for each in told.days if each.day not in known]
+    fresh = [each for each in told.days if each.day not in known]
+    new = [_new_row(station, each, today) for each in fresh]
     other = [each for each in told.days if each.day in known and as_observed(known[each.day]) != each]
     for each in other:
         for name in _VALUES:
             setattr(known[each.day], name, getattr(each, name))
     Observation.objects.bulk_create(new, batch_size=500)
     Observation.objects.bulk_update([known[each.day] for each in other], _VALUES, batch_size=500)
-    if storms([as_observed(row) for row in new]) or other:
+    if other or any(not row.came_late for row in new):
         Property.objects.filter(pk__in=near_station(station)).update(plan_wanted_at=timezone.now())
     if new or other:
         record("take observations", station.code, by=by, added=len(new), changed=len(other))
     return Taken(len(new), len(other), told)
 
 
+def _new_row(station: WeatherStation, each: DayObserved, today: date) -> Observation:
+    came_late = (today - each.day).days > DAYS_TO_ACT
+    return Observation(station=station, came_late=came_late, **asdict(each))
+
+
 @transaction.atomic
 def take_forecast(station: WeatherStation, answer: Any, *, today: date, by: User | None) -> int:
     """Keep the days of a forecast from today on in place of the last; days that passed stay."""
     _allow_office(by)
-    ahead = [each for each in read_forecast(answer) if each.day >= today]
-    now = {(row.day, row.tmax_f, row.tmin_f, row.gust_mph) for row in _coming(station, today)}
-    if now == {(each.day, each.tmax_f, each.tmin_f, each.gust_mph) for each in ahead}:
-        return 0
-    _coming(station, today).delete()
-    Forecast.objects.bulk_create([Forecast(station=station, **asdict(each)) for each in ahead])
-    Property.objects.filter(pk__in=near_station(station)).update(plan_wanted_at=timezone.now())
-    return len(ahead)
+    zone = ZoneInfo(climate_at(station.climate).time_zone)
+    ahead = [each for each in read_forecast(answer, zone) if each.day >= today]
+    if not ahead:
+        raise ValueError(f"answer has no day from {today} on: wanted a forecast of the coming days")
+    now = {as_ahead(row) for row in _coming(station, today)}
+    same = now == set(ahead)
+    if not same:
+        _coming(station, today).delete()
+        Forecast.objects.bulk_create([Forecast(station=station, **asdict(each)) for each in ahead])
+    if not same or station.forecast_from != today:
+        station.forecast_from = today
+        Property.objects.filter(pk__in=near_station(station)).update(plan_wanted_at=timezone.now())
+    station.forecast_taken_at, station.forecast_trouble = timezone.now(), ""
+    station.save(update_fields=["forecast_from", "forecast_taken_at", "forecast_trouble"])
+    return 0 if same else len(ahead)
+
+
+@transaction.atomic
+def drop_forecast(station: WeatherStation) -> None:
+    """Let a forecast that is too old count no more; care goes back to its usual days."""
+    rows = WeatherStation.objects.filter(pk=station.pk).exclude(forecast_from=None)
+    if rows.update(forecast_from=None):
+        Property.objects.filter(pk__in=near_station(station)).update(plan_wanted_at=timezone.now())
 
 
 def _coming(station: WeatherStation, today: date) -> QuerySet[Forecast]:

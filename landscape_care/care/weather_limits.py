@@ -106,7 +106,7 @@ class Shifted:
         }
 
 
-def shifted(window: Window, avoid: Avoid, ahead: Ahead) -> Shifted | None:
+def around_weather(window: Window, avoid: Avoid, ahead: Ahead) -> Shifted | None:
     """The longest run of good days of a window; None where no day of it is bad.
 
     Days before the first of the forecast are gone. A window of bad days alone stays as it is, and

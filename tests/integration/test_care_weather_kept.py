@@ -69,7 +69,7 @@ def test_gusts_of_a_storm_send_somebody_round_once_however_it_is_told() -> None:
     place = garden()
     day = START + timedelta(20)
     text = f"{HEADER}{day},60,40,0,,52\n"
-    weather_intake.take_observations(station(), text, today=TODAY, by=None)
+    weather_intake.take_observations(station(), text, today=day + timedelta(1), by=None)
     place.refresh_from_db()
     assert place.plan_wanted_at is not None
     actions.report(place, "storm", on=day, by=None)

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from landscape_care.almanac.climate import climate, irrigation_eto_in_on
-from landscape_care.care.observations import DayObserved, read, storms, with_eto
+from landscape_care.care.observations import DayObserved, read, with_eto
 from landscape_care.care.soil_water import (
     DayWater,
     adjust,
@@ -84,12 +84,6 @@ def test_evapotranspiration_from_extremes_is_near_what_is_measured_in_june() -> 
     estimated = with_eto(DayObserved(date(2027, 6, 15), 104, 70, 0), PLACE)
     assert estimated == pytest.approx(10.36 / 30, rel=0.15)
     assert with_eto(DayObserved(date(2027, 6, 15), 104, 70, 0, eto_in=0.4), PLACE) == 0.4
-
-
-def test_gusts_of_45_mph_are_a_storm() -> None:
-    first = date(2027, 1, 1)
-    days = [DayObserved(first + timedelta(n), 60, 40, 0, gust_mph=44 + n) for n in range(3)]
-    assert storms(days) == [first + timedelta(1), first + timedelta(2)]
 
 
 # --- The water in the ground ---
