@@ -1,17 +1,42 @@
 """Celery calls of the care room: ids only, safe to run twice."""
 
+import logging
+from collections.abc import Iterable
+from datetime import date
+
 from celery import shared_task
 from django.utils import timezone
 
 from landscape_care.care import actions, queries
 from landscape_care.properties.models import Property
 
+log = logging.getLogger(__name__)
+
 
 @shared_task
 def plan_due() -> None:
-    """Ask for a plan of every property that wants one; one that fails stops no other."""
-    for property_id in queries.to_plan(timezone.now().date()).values_list("pk", flat=True):
-        plan_one.delay(property_id)
+    """Ask for a plan of every property that wants one, a few at a time."""
+    for property_ids in queries.to_plan_together(timezone.now().date()):
+        plan_some.enqueue(property_ids)  # type: ignore[attr-defined]
+
+
+@shared_task
+def plan_some(property_ids: list[int]) -> None:
+    """Plan those of some properties that still want it, each as of the day it is there."""
+    for today, waiting in queries.still_to_plan(property_ids, timezone.now()).items():
+        planned = _planned_together(waiting, today)
+        # What somebody else is writing is waited for alone, and so is what spoiled it for the others.
+        for property_id in waiting:
+            if property_id not in planned:
+                plan_one.enqueue(property_id)  # type: ignore[attr-defined]
+
+
+def _planned_together(property_ids: Iterable[int], today: date) -> set[int]:
+    try:
+        return set(actions.plan_together(property_ids, today=today))
+    except Exception:
+        log.warning("A plan of several properties failed; each is planned alone.", exc_info=True)
+        return set()
 
 
 @shared_task

@@ -179,7 +179,7 @@ def _peak_minutes(scene: Scene, needs: Needs) -> dict[int, float]:
 
 
 def _peak_eto_in_per_day(climate: Climate) -> float:
-    return max(_eto_in_per_day(climate, date(2001, month, 1)) for month in range(1, 13))
+    return max(_eto_by_month(climate))
 
 
 def _month_program(
@@ -198,7 +198,14 @@ def _planned(scene: Scene, needs: Needs, eto_in_per_day: float) -> ControllerPro
 
 
 def _eto_in_per_day(climate: Climate, month: date) -> float:
-    return climate.irrigation_eto_in[month.month - 1] / DAYS_IN_MONTH[month.month - 1]
+    return _eto_by_month(climate)[month.month - 1]
+
+
+@lru_cache(maxsize=256)
+def _eto_by_month(climate: Climate) -> tuple[float, ...]:
+    """Inches of an average day of each month, January first."""
+    months = zip(climate.irrigation_eto_in, DAYS_IN_MONTH, strict=True)
+    return tuple(eto_in / days for eto_in, days in months)
 
 
 @lru_cache(maxsize=4096)

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 from datetime import datetime
 from typing import Any
 
-from django.db import connection
+from django.db import connection, connections
 
 from landscape_care.care.generation import Wanted
 from landscape_care.care.models import CareTask, TaskState
@@ -35,17 +35,17 @@ Row = tuple[Any, ...]
 
 def insert(wanted: Iterable[tuple[int, Wanted]], now: datetime) -> None:
     """Store new care tasks, each with the number of its property; their own numbers are not read back."""
-    texts, usual = _Texts(), _usual()
+    values, usual = _Values(), _usual()
     at, rest = _moment(now), tuple(usual.values())
-    rows = [(place, *_names_of(want), at, *_planned(want, texts), *rest) for place, want in wanted]
+    rows = [(place, *_names_of(want), at, *values.planned(want), *rest) for place, want in wanted]
     if rows:
         _insert((*_NAMED, *_PLANNED, *usual), rows)
 
 
 def move(moved: Iterable[tuple[int, Wanted]], now: datetime) -> None:
     """Give stored tasks, by their number, what is wanted now; they are open and one revision further."""
-    texts = _Texts()
-    rows = [(*_planned(want, texts), number) for number, want in moved]
+    values = _Values()
+    rows = [(*values.planned(want), number) for number, want in moved]
     if rows:
         _update(rows, _moment(now))
 
@@ -53,39 +53,41 @@ def move(moved: Iterable[tuple[int, Wanted]], now: datetime) -> None:
 # --- Values ---
 
 
-class _Texts:
-    """JSON texts of values that many tasks share, each written once."""
+class _Values:
+    """What planning decides of tasks as the driver takes it; a text that many tasks share is written once."""
 
     def __init__(self) -> None:
-        self._known: dict[int, tuple[object, str]] = {}
+        # The connection itself: its stand-in for the thread looks it up anew for every value.
+        self._day = connections[connection.alias].ops.adapt_datefield_value
+        self._texts: dict[int, tuple[object, str]] = {}
 
-    def of(self, value: object) -> str:
+    def planned(self, want: Wanted) -> Row:
+        """The values of one task in the order of the columns."""
+        window = want.window
+        return (
+            self._day(window.opens),
+            self._day(window.due),
+            self._day(window.closes),
+            want.rule,
+            want.minutes,
+            want.people,
+            want.skill,
+            want.title,
+            want.title_es,
+            self._text(want.cautions),
+            self._text(want.details),
+        )
+
+    def _text(self, value: object) -> str:
         # The value is kept beside its text, so that no other gets its number meanwhile.
-        known = self._known.get(id(value))
+        known = self._texts.get(id(value))
         if known is None:
-            known = self._known[id(value)] = (value, json.dumps(value))
+            known = self._texts[id(value)] = (value, json.dumps(value))
         return known[1]
 
 
 def _names_of(want: Wanted) -> Row:
     return (want.thing_uid, want.stem, want.series, want.occurrence, want.key)
-
-
-def _planned(want: Wanted, texts: _Texts) -> Row:
-    window, day = want.window, connection.ops.adapt_datefield_value
-    return (
-        day(window.opens),
-        day(window.due),
-        day(window.closes),
-        want.rule,
-        want.minutes,
-        want.people,
-        want.skill,
-        want.title,
-        want.title_es,
-        texts.of(want.cautions),
-        texts.of(want.details),
-    )
 
 
 def _usual() -> dict[str, Any]:
