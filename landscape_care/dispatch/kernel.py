@@ -121,6 +121,17 @@ class Notes(NamedTuple):
     random: NDArray[np.uint64]  # [1]
 
 
+class Search(NamedTuple):
+    """A search that can be gone on with: what is worked on, what is kept, the best."""
+
+    tables: Tables
+    work: Plan
+    kept: Plan
+    best: Plan
+    clock: Clock
+    notes: Notes
+
+
 class Settings(NamedTuple):
     """How the search behaves."""
 
@@ -374,13 +385,18 @@ def ruin(tables: Tables, plan: Plan, clock: Clock, notes: Notes, settings: Setti
 
 
 @compiled
-def close_gaps(tables: Tables, plan: Plan, clock: Clock, notes: Notes, only: int) -> None:
-    """Take the marked visits out of the orders of the touched routes."""
+def forget(clock: Clock, notes: Notes, only: int) -> None:
+    """Forget which slots served the visits that were taken out, on one day or on all."""
     for at in range(notes.size[0]):
-        i = notes.out[at]
         for day in range(clock.where.shape[1]):
             if only < 0 or only == day:
-                clock.where[i, day] = ABSENT
+                clock.where[notes.out[at], day] = ABSENT
+
+
+@compiled
+def close_gaps(tables: Tables, plan: Plan, clock: Clock, notes: Notes, only: int) -> None:
+    """Take the marked visits out of the orders of the touched routes."""
+    forget(clock, notes, only)
     for at in range(notes.size[1]):
         r = notes.touched[at]
         left = 0
@@ -555,13 +571,13 @@ def keep(work: Plan, kept: Plan, clock: Clock, notes: Notes) -> None:
 
 
 @compiled
-def undo(tables: Tables, work: Plan, kept: Plan, clock: Clock, notes: Notes) -> None:
+def undo(found: Search, only: int) -> None:
     """Bring the changed plan back to the kept one."""
+    tables, work, kept, _, clock, notes = found
     for at in range(notes.size[0]):
         i = notes.out[at]
         work.chosen[i] = kept.chosen[i]
-        for day in range(clock.where.shape[1]):
-            clock.where[i, day] = ABSENT
+    forget(clock, notes, only)
     for at in range(notes.size[1]):
         r = notes.touched[at]
         copy_route(kept, work, r)
@@ -588,17 +604,6 @@ def clean(notes: Notes) -> None:
     notes.size[0] = notes.size[1] = 0
 
 
-class Search(NamedTuple):
-    """A search that can be gone on with: what is worked on, what is kept, the best."""
-
-    tables: Tables
-    work: Plan
-    kept: Plan
-    best: Plan
-    clock: Clock
-    notes: Notes
-
-
 @compiled
 def search(found: Search, settings: Settings, iterations: int, heat: float, cooling: float) -> float:
     """Run iterations from a temperature that falls by a factor each time; answers the last temperature."""
@@ -615,7 +620,7 @@ def search(found: Search, settings: Settings, iterations: int, heat: float, cool
             if kept.total[0] < best.total[0] - 1e-9:
                 copy_plan(kept, best)
         else:
-            undo(tables, work, kept, clock, notes)
+            undo(found, only)
         clean(notes)
     return heat
 
