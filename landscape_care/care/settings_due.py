@@ -12,14 +12,20 @@ from functools import lru_cache
 from types import MappingProxyType
 
 from landscape_care.almanac.anchors import windows_in_year
-from landscape_care.almanac.climate import DAYS_IN_MONTH, Climate
+from landscape_care.almanac.climate import Climate
 from landscape_care.almanac.dates import month_starts, say_clock
 from landscape_care.almanac.sun import sunset_minutes
 from landscape_care.care.details import Computed, Details, Scene, notes, of_class
-from landscape_care.care.zone_needs import Needs, needs_of, program
 from landscape_care.trades.irrigation import ControllerProgram, ZoneProgram
 from landscape_care.trades.kinds import Controller, Thing, Transformer, Zone
 from landscape_care.trades.lighting import TimerSetting, timer_resets
+from landscape_care.trades.zone_needs import (
+    Needs,
+    eto_in_per_day,
+    needs_of,
+    peak_eto_in_per_day,
+    program_on_supply,
+)
 
 # The names of the days on a controller's sheet, Monday first.
 WEEKDAYS = {
@@ -81,7 +87,7 @@ def irrigation_program(
         if planned is None:
             held = None
             continue
-        peak = _peak_minutes(scene, needs)
+        peak = _peak_minutes(scene, controller, month, needs)
         if held is None or _leaves_band(scene, planned, held, peak):
             told = _program_notes(scene, month, needs, planned)
             yield Computed(f"{month:%Y-%m}", month, told if held is not None else _set_anew(told))
@@ -172,14 +178,11 @@ def _zone_leaves_band(wanted: Held, held: Held | None, peak_minutes: float, allo
     return abs(wanted.weekly_minutes - held.weekly_minutes) > PROGRAM_BAND * peak_minutes
 
 
-def _peak_minutes(scene: Scene, needs: Needs) -> dict[int, float]:
+def _peak_minutes(scene: Scene, controller: Controller, month: date, needs: Needs) -> dict[int, float]:
     """Minutes in a week of each station in the month that asks for most."""
-    planned = _planned(scene, needs, _peak_eto_in_per_day(scene.climate))
+    peak_in = peak_eto_in_per_day(scene.climate)
+    planned = program_on_supply(scene.as_built, controller, needs, day=month, eto_in_per_day=peak_in)
     return {station: held.weekly_minutes for station, held in _held_by(planned).items()}
-
-
-def _peak_eto_in_per_day(climate: Climate) -> float:
-    return max(_eto_by_month(climate))
 
 
 def _month_program(
@@ -188,24 +191,8 @@ def _month_program(
     needs = needs_of(scene.as_built, controller, month)
     if not needs.zones or _water_is_off(scene.climate, month):
         return needs, None
-    return needs, _planned(scene, needs, _eto_in_per_day(scene.climate, month))
-
-
-def _planned(scene: Scene, needs: Needs, eto_in_per_day: float) -> ControllerProgram:
-    place = scene.as_built
-    hours = (place.watering_opens, place.watering_closes)
-    return program(needs.zones, eto_in_per_day, place.watering_weekdays, hours)
-
-
-def _eto_in_per_day(climate: Climate, month: date) -> float:
-    return _eto_by_month(climate)[month.month - 1]
-
-
-@lru_cache(maxsize=256)
-def _eto_by_month(climate: Climate) -> tuple[float, ...]:
-    """Inches of an average day of each month, January first."""
-    months = zip(climate.irrigation_eto_in, DAYS_IN_MONTH, strict=True)
-    return tuple(eto_in / days for eto_in, days in months)
+    eto_in = eto_in_per_day(scene.climate, month)
+    return needs, program_on_supply(scene.as_built, controller, needs, day=month, eto_in_per_day=eto_in)
 
 
 @lru_cache(maxsize=4096)
@@ -217,11 +204,11 @@ def _water_is_off(climate: Climate, day: date) -> bool:
 def _program_notes(scene: Scene, month: date, needs: Needs, planned: ControllerProgram) -> Details:
     tag_of = dict(zip((need.station for need in needs.zones), needs.tags, strict=True))
     gallons = sum(zone.gallons_per_week for zone in planned.zones)
-    eto_in = _eto_in_per_day(scene.climate, month)
+    eto_in = eto_in_per_day(scene.climate, month)
     numbers = {
         "eto_in_per_day": eto_in,
         "gallons_per_week": gallons,
-        "percent_of_peak": 100 * eto_in / _peak_eto_in_per_day(scene.climate),
+        "percent_of_peak": 100 * eto_in / peak_eto_in_per_day(scene.climate),
     }
     told = notes(
         numbers,

@@ -12,12 +12,12 @@ from landscape_care.care.observations import DayObserved
 from landscape_care.care.soil_water import LOOK_BACK_DAYS, Adjust, adjust, days_of_water, usual_eto_in
 from landscape_care.care.weather_events import Happening, Known, happenings
 from landscape_care.care.weather_limits import Ahead, DayAhead
-from landscape_care.care.zone_needs import zone_need
 from landscape_care.people.models import User
 from landscape_care.properties.books import climate_at
 from landscape_care.properties.models import Property
 from landscape_care.properties.queries import as_built, visible_properties
 from landscape_care.trades.kinds import Zone
+from landscape_care.trades.zone_needs import zone_need
 
 # Farther away it rains on another day (common practice).
 FARTHEST_STATION_KM = 40.0

@@ -8,12 +8,12 @@ from datetime import date, time
 from django.utils import dates
 from django.utils.translation import gettext
 
-from landscape_care.almanac.climate import DAYS_IN_MONTH, Climate
+from landscape_care.almanac.climate import Climate
 from landscape_care.almanac.sun import sunset
 from landscape_care.care.models import CareTask
-from landscape_care.care.zone_needs import Needs, needs_of, program
 from landscape_care.pages import charts
 from landscape_care.trades.kinds import AsBuilt, Controller, Transformer, Zone
+from landscape_care.trades.zone_needs import Needs, eto_in_per_day, needs_of, program_on_supply
 
 LABOUR_GROUPS = (
     ("planting", "property"),
@@ -91,18 +91,21 @@ def _run_times(record: AsBuilt, controller: Controller, weather: Climate, today:
     if not needs.zones:
         return None
     months = year_from(today)
-    wanted = tuple(_needed_minutes(record, needs, weather, month) for month in months)
+    wanted = tuple(
+        _needed_minutes(record, controller, needs, day=today, eto_in=eto_in_per_day(weather, month))
+        for month in months
+    )
     now_set = _set_minutes(record, needs.tags)
     series = ((gettext("Set now"), (now_set,) * len(months)), (gettext("Needed"), wanted))
     title = gettext("%(tag)s: set run time against need") % {"tag": controller.tag}
     return Figure(title, charts.lines(_labels(months), series), series, _labels(months))
 
 
-def _needed_minutes(record: AsBuilt, needs: Needs, weather: Climate, month: date) -> float:
-    """Minutes a week of all zones together at the month's mean evapotranspiration."""
-    eto = weather.irrigation_eto_in[month.month - 1] / DAYS_IN_MONTH[month.month - 1]
-    hours = (record.watering_opens, record.watering_closes)
-    made = program(needs.zones, eto, record.watering_weekdays, hours)
+def _needed_minutes(
+    record: AsBuilt, controller: Controller, needs: Needs, *, day: date, eto_in: float
+) -> float:
+    """Minutes a week of all zones together on days of so much evapotranspiration, inches."""
+    made = program_on_supply(record, controller, needs, day=day, eto_in_per_day=eto_in)
     return sum(
         7 / z.interval_days * z.run_minutes if z.interval_days > 7 else z.run_minutes * len(z.weekdays)
         for z in made.zones

@@ -257,11 +257,15 @@ ONLY_ONE_VALVE = Supply()
 
 @dataclass(frozen=True)
 class ControllerProgram:
-    """The program of all stations, and what days, hours or supply do not allow, in English and Spanish."""
+    """The program of all stations, and what days, hours or supply do not allow, in English and Spanish.
+
+    `conflict_stations` names the station of each conflict.
+    """
 
     zones: tuple[ZoneProgram, ...]
     conflicts: tuple[str, ...]
     conflicts_es: tuple[str, ...] = ()
+    conflict_stations: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -359,20 +363,24 @@ def controller_program(  # noqa: PLR0913 - what a season, a town and a supply as
     allowed = _weekdays(allowed_weekdays)
     week = _Week(window_opens, window_closes, supply)
     programs: list[ZoneProgram] = []
-    conflicts: list[Words] = []
+    conflicts: list[tuple[int, Words]] = []
     for zone in sorted(zones, key=lambda zone: zone.station):
         need = max(0.0, _need_in_per_day(zone, eto_in_per_day) - RAIN_CREDIT * rain_in_per_day)
         if not need:
             programs.append(_off(zone, window_opens))
             continue
         program = _place(zone, need, allowed=allowed, week=week)
-        conflicts.extend(_overdrawn(zone, supply))
-        conflicts.extend(_conflicts(zone, need, program, allowed=allowed, window=week.hours))
+        said = (
+            *_overdrawn(zone, supply),
+            *_conflicts(zone, need, program, allowed=allowed, window=week.hours),
+        )
+        conflicts.extend((zone.station, words) for words in said)
         programs.extend([program] if program else [])
     return ControllerProgram(
         tuple(programs),
-        tuple(english for english, _ in conflicts),
-        tuple(spanish for _, spanish in conflicts),
+        tuple(english for _, (english, _) in conflicts),
+        tuple(spanish for _, (_, spanish) in conflicts),
+        tuple(station for station, _ in conflicts),
     )
 
 

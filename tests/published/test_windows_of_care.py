@@ -9,8 +9,8 @@ import pytest
 from landscape_care.almanac.climate import climate
 from landscape_care.care.catalog import catalog
 from landscape_care.care.generation import Wanted, season_windows
-from landscape_care.care.zone_needs import program, zone_need
 from landscape_care.trades.kinds import Bed, Filter, Zone
+from landscape_care.trades.zone_needs import program, zone_need
 from tests.unit.care_garden import courtyard, courtyard_things, of_rule, planting, tasks
 
 

@@ -17,7 +17,6 @@ from landscape_care.care.details import (
     planting_area_ft2,
 )
 from landscape_care.care.measures import Threshold, check_reading
-from landscape_care.care.zone_needs import program, zone_need
 from landscape_care.trades.kinds import (
     Bed,
     Filter,
@@ -30,6 +29,7 @@ from landscape_care.trades.kinds import (
     Zone,
 )
 from landscape_care.trades.plants import PlantBook, plants
+from landscape_care.trades.zone_needs import program, zone_need
 from tests.unit.care_garden import courtyard, of_rule, planting, tasks
 
 JUNE = date(2027, 6, 10)

@@ -20,9 +20,9 @@ from landscape_care.care.soil_water import (
     held_in,
     usual_eto_in,
 )
-from landscape_care.care.zone_needs import program, zone_need
 from landscape_care.trades.irrigation import ZoneNeed
 from landscape_care.trades.kinds import Zone
+from landscape_care.trades.zone_needs import program, zone_need
 from tests.unit.care_garden import courtyard
 
 TODAY = date(2027, 7, 20)

@@ -9,6 +9,7 @@ from landscape_care.properties.findings import (
     irrigation,
     lighting,
     planting,
+    programs,
     water_feature,
 )
 from landscape_care.properties.findings.finding import WATCH, WRONG, Finding, Look, Record
@@ -18,6 +19,7 @@ LOOKS: tuple[Look, ...] = (
     *planting.LOOKS,
     *irrigation.LOOKS,
     *emission.LOOKS,
+    *programs.LOOKS,
     *lighting.LOOKS,
     *water_feature.LOOKS,
     *belonging.LOOKS,

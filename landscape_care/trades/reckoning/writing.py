@@ -162,6 +162,8 @@ def _told_record(record: Any, language: str) -> Told:
             months[f"{label} ({unit})"] = value
         elif isinstance(value, list | tuple) and value and isinstance(value[0], tuple):
             told.sentences.extend(pair[language == "es"] for pair in value)
+        elif name == "conflict_stations":
+            continue  # the sentences name them
         elif name in ("conflicts", "conflicts_es"):
             told.sentences.extend(value if name == f"conflicts{'_es' * (language == 'es')}" else ())
         else:

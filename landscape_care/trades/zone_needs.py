@@ -9,7 +9,15 @@ from dataclasses import dataclass
 from datetime import date, time
 from functools import lru_cache
 
-from landscape_care.trades.irrigation import ControllerProgram, ZoneNeed, canopy_area_ft2, controller_program
+from landscape_care.almanac.climate import DAYS_IN_MONTH, Climate
+from landscape_care.trades.irrigation import (
+    ONLY_ONE_VALVE,
+    ControllerProgram,
+    Supply,
+    ZoneNeed,
+    canopy_area_ft2,
+    controller_program,
+)
 from landscape_care.trades.kinds import AsBuilt, Bed, Controller, Planting, Zone
 from landscape_care.trades.plants import Plant
 
@@ -69,8 +77,10 @@ class Needs:
 
 def needs_of(as_built: AsBuilt, controller: Controller, day: date) -> Needs:
     """What each zone of a controller needs as the garden stands on a day."""
-    zones = sorted(_zones(as_built, controller, day), key=lambda zone: zone.station)
-    found = [(zone, need) for zone in zones if (need := zone_need(as_built, zone, day))]
+    zones = sorted(_zones(as_built, controller, day), key=lambda zone: (zone.station, zone.tag))
+    # Of two zones on a station the first is programmed; a finding tells of both.
+    firsts = list({zone.station: zone for zone in reversed(zones)}.values())[::-1]
+    found = [(zone, need) for zone in firsts if (need := zone_need(as_built, zone, day))]
     known = {zone.uid for zone, _ in found}
     return Needs(
         tuple(need for _, need in found),
@@ -116,7 +126,11 @@ def served_by(as_built: AsBuilt, zone: Zone, day: date) -> list[Served]:
 
 @lru_cache(maxsize=4096)
 def program(
-    zones: tuple[ZoneNeed, ...], eto_in_per_day: float, weekdays: tuple[int, ...], hours: tuple[time, time]
+    zones: tuple[ZoneNeed, ...],
+    eto_in_per_day: float,
+    weekdays: tuple[int, ...],
+    hours: tuple[time, time],
+    supply: Supply = ONLY_ONE_VALVE,
 ) -> ControllerProgram:
     """The controller's program for zones on days of so much reference evapotranspiration, inches."""
     return controller_program(
@@ -125,7 +139,50 @@ def program(
         allowed_weekdays=weekdays,
         window_opens=hours[0],
         window_closes=hours[1],
+        supply=supply,
     )
+
+
+def program_on_supply(
+    as_built: AsBuilt, controller: Controller, needs: Needs, *, day: date, eto_in_per_day: float
+) -> ControllerProgram:
+    """A controller's program beside those of the controllers before it, which share the supply.
+
+    They take their hours in the order of their tags; where the record knows no flow of the supply, no
+    two valves of the property are open at once. Evapotranspiration in inches a day.
+    """
+    hours = (as_built.watering_opens, as_built.watering_closes)
+    others: tuple[ControllerProgram, ...] = ()
+    for other in controllers_on(as_built, day):
+        if other.tag >= controller.tag:
+            break
+        zones = needs_of(as_built, other, day).zones
+        supply = Supply(as_built.supply_gpm, others)
+        others += (program(zones, eto_in_per_day, as_built.watering_weekdays, hours, supply),)
+    supply = Supply(as_built.supply_gpm, others)
+    return program(needs.zones, eto_in_per_day, as_built.watering_weekdays, hours, supply)
+
+
+def controllers_on(as_built: AsBuilt, day: date) -> tuple[Controller, ...]:
+    """The controllers that stand on a day, in the order in which they take their hours."""
+    return tuple(each for each in as_built.of_kind(Controller) if each.stands_on(day))
+
+
+def eto_in_per_day(climate: Climate, month: date) -> float:
+    """Reference evapotranspiration to water by on a day of a month, inches."""
+    return _eto_by_month(climate)[month.month - 1]
+
+
+def peak_eto_in_per_day(climate: Climate) -> float:
+    """Reference evapotranspiration to water by on a day of the thirstiest month, inches."""
+    return max(_eto_by_month(climate))
+
+
+@lru_cache(maxsize=256)
+def _eto_by_month(climate: Climate) -> tuple[float, ...]:
+    """Inches of an average day of each month, January first."""
+    months = zip(climate.irrigation_eto_in, DAYS_IN_MONTH, strict=True)
+    return tuple(eto_in / days for eto_in, days in months)
 
 
 def _zones(as_built: AsBuilt, controller: Controller, day: date) -> Iterator[Zone]:
