@@ -7,7 +7,7 @@ from datetime import date
 from celery import shared_task
 from django.utils import timezone
 
-from landscape_care.care import actions, queries
+from landscape_care.care import actions, forecast_asking, queries
 from landscape_care.properties.models import Property
 
 log = logging.getLogger(__name__)
@@ -44,3 +44,16 @@ def plan_one(property_id: int) -> None:
     """Plan the care of one property as of the day it is there."""
     place = Property.objects.get(pk=property_id)
     actions.plan_care(property_id, today=timezone.localdate(timezone=place.zone()))
+
+
+@shared_task
+def ask_forecasts() -> None:
+    """Ask for the forecast of every station that has an address for it and was not asked for lately."""
+    for station_id in forecast_asking.stations_to_ask(timezone.now()).values_list("pk", flat=True):
+        ask_forecast.enqueue(station_id)  # type: ignore[attr-defined]
+
+
+@shared_task
+def ask_forecast(station_id: int) -> None:
+    """Ask for the forecast of one station; trouble is kept with it."""
+    forecast_asking.ask_for(station_id, now=timezone.now())

@@ -517,7 +517,7 @@ def _triggers(table: _Table) -> dict[str, Any]:
         "reading": None if threshold is None else Threshold(**threshold),
         "run_hours": _run_hours(table.take("run_hours", (int, float, dict))),
         "event": _event(table),
-        "avoid": None if (avoid := table.take("avoid", dict)) is None else Avoid(**avoid),
+        "avoid": _avoid(table.take("avoid", dict)),
     }
 
 
@@ -547,6 +547,15 @@ def _run_hours(given: Any) -> RunHours | None:
     if given is None:
         return None
     return RunHours(**given) if isinstance(given, dict) else RunHours(hours=given)
+
+
+def _avoid(given: dict[str, Any] | None) -> Avoid | None:
+    if given is None:
+        return None
+    known = [f.name for f in fields(Avoid)]
+    for name in given:
+        _check_word("avoid", name, tuple(known))
+    return Avoid(**given)
 
 
 def _event(table: _Table) -> Event | None:

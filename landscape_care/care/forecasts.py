@@ -40,10 +40,10 @@ def read(answer: Any, zone: tzinfo) -> list[DayAhead]:
     return [DayAhead(day, **days[day]) for day in sorted(days)]
 
 
-def check_address(url: str) -> None:
+def check_address(url: str, *, service: str = SERVICE) -> None:
     """Refuse an address that is not the service's."""
-    if not url.startswith(SERVICE):
-        raise ValueError(f"forecast_url is {url!r}: wanted an address that begins with {SERVICE}")
+    if not url.startswith(service):
+        raise ValueError(f"forecast_url is {url!r}: wanted an address that begins with {service}")
 
 
 def _periods(periods: Any) -> Iterable[Mapping[str, Any]]:

@@ -38,8 +38,10 @@ app.autodiscover_tasks(related_name="background")
 # the second time and a tick that is lost is made good by the next. Ticks that nobody fetched expire.
 ROUNDS_S = {
     "landscape_care.care.background.plan_due": 60.0,
+    "landscape_care.care.background.ask_forecasts": 300.0,
     "landscape_care.visits.background.bundle_due": 60.0,
     "landscape_care.dispatch.background.solve_waiting": 60.0,
+    "landscape_care.dispatch.background.send_letters": 60.0,
     "landscape_care.calendars.background.sweep_notes": 3600.0,
     "landscape_care.config.background.note_beat": 30.0,
 }
@@ -49,7 +51,7 @@ app.conf.beat_schedule = {
 }
 # A month of routes takes seconds to minutes of computing; it must not stand in the way of short work.
 SOLVER_QUEUE = "solver"
-app.conf.task_routes = {"landscape_care.dispatch.background.*": {"queue": SOLVER_QUEUE}}
+app.conf.task_routes = {"landscape_care.dispatch.background.solve_*": {"queue": SOLVER_QUEUE}}
 
 
 @worker_ready.connect
