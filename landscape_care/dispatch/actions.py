@@ -21,7 +21,14 @@ from landscape_care.dispatch.months import (
     summary_of,
     withdraw_proposal,
 )
-from landscape_care.dispatch.moving import hold_stop, move_stop, release_stop, reorder_day, weigh_move
+from landscape_care.dispatch.moving import (
+    hold_stop,
+    move_stop,
+    release_stop,
+    reorder_day,
+    stop_changed,
+    weigh_move,
+)
 from landscape_care.dispatch.publishing import publish, withdraw_month
 from landscape_care.dispatch.records import CrewRecord
 from landscape_care.dispatch.refusals import PlanNotReady, SeenOtherwise, StopChanged
@@ -53,6 +60,7 @@ __all__ = [
     "reorder_day",
     "set_members",
     "solve_plan",
+    "stop_changed",
     "stop_solving",
     "summary_of",
     "weigh_move",

@@ -3,7 +3,7 @@
 from celery import shared_task
 from django.utils import timezone
 
-from landscape_care.dispatch import actions, queries
+from landscape_care.dispatch import actions, letters, queries
 from landscape_care.dispatch.models import MonthPlan
 
 
@@ -20,3 +20,9 @@ def solve_one(plan_id: int) -> None:
     """Solve one plan on the day it is at its depot."""
     plan = MonthPlan.objects.select_related("depot").get(pk=plan_id)
     actions.solve_plan(plan_id, today=queries.today_at(plan.depot, timezone.now()))
+
+
+@shared_task
+def send_letters() -> None:
+    """Send the letters that wait."""
+    letters.send_waiting(timezone.now())

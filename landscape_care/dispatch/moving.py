@@ -61,6 +61,7 @@ class Move:
     problem: RouteProblem
     order: Order
     changes: tuple[Change, ...]
+    names: Mapping[int, str]
 
     @property
     def more_minutes(self) -> float:
@@ -68,9 +69,15 @@ class Move:
         return self.after.drive_minutes - self.before.drive_minutes
 
     @property
-    def spot(self) -> Spot:
-        """Where the stop would be."""
-        return next(c.now for c in self.changes if c.visit_id == self.stop.visit_id and c.now)
+    def spot(self) -> Spot | None:
+        """Where the stop would be; None where it stays as it is."""
+        own = (change.now for change in self.changes if change.visit_id == self.stop.visit_id)
+        return next(own, None)
+
+    @property
+    def others(self) -> list[tuple[Change, str]]:
+        """Visits that come at another hour because of it, with the names of their gardens."""
+        return [(c, self.names[c.visit_id]) for c in self.changes if c.visit_id != self.stop.visit_id]
 
 
 def weigh_move(stop_id: int, *, day: date, crew: Crew, by: User | None, today: date) -> Move:
@@ -99,7 +106,8 @@ def _move(stop: Stop, day: date, crew: Crew, today: date) -> Move:
     after = Load(
         sum(route.drive_minutes for route in routes), sum(route.overtime_minutes for route in routes)
     )
-    return Move(stop, crew, day, before, after, problem, order, _moved(stop, rows, routes))
+    names = {uid: row.visit.property.name for uid, row in rows.items()}
+    return Move(stop, crew, day, before, after, problem, order, _moved(stop, rows, routes), names)
 
 
 ROOM = Words(
@@ -268,12 +276,12 @@ def _changeable(stop_id: int, version: int) -> Stop:
     lock(Stop.objects.values_list("plan__depot_id", flat=True).get(pk=stop_id))
     stop = _stop(stop_id)
     if stop.version != version:
-        raise _changed(stop)
+        raise stop_changed(stop)
     _refuse_replaced(stop.plan)
     return stop
 
 
-def _changed(stop: Stop) -> StopChanged:
+def stop_changed(stop: Stop) -> StopChanged:
     """Who changed a stop, when, and where it is now."""
     entry = queries.last_change(stop)
     who = entry.by.get_username() if entry and entry.by else None

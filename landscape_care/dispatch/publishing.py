@@ -221,6 +221,11 @@ def announce(stop: Stop, *, by: User | None) -> None:
 # --- Taking back --------------------------------------------------------------------------------------
 
 
+def told_ahead(plan: MonthPlan, today: date) -> list[Visit]:
+    """Visits of a month that people expect from today on."""
+    return [visit for visit in _told(plan, today) if visit.day and visit.day >= today]
+
+
 @transaction.atomic
 def withdraw_month(plan_id: int, reason: str, *, by: User | None, today: date) -> MonthPlan:
     """Take back a published month: every visit still to come is withdrawn with the reason, or none."""
@@ -237,7 +242,7 @@ def withdraw_month(plan_id: int, reason: str, *, by: User | None, today: date) -
             "Plan {plan} is {state}, and only a published one can be taken back.",
             "El plan {plan} está {state}; solo se puede retirar uno publicado.",
         )
-    told = [visit for visit in _told(plan, today) if visit.day and visit.day >= today]
+    told = told_ahead(plan, today)
     why = Words(reason.strip(), reason.strip())
     taken = tuple(Change(v.pk, spot, None, why) for v in told if (spot := told_spot(v)))
     for visit in told:

@@ -17,6 +17,9 @@ from landscape_care.dispatch.models import (
     Crew,
     CrewDayOff,
     CrewHours,
+    CrewRoute,
+    Disruption,
+    Letter,
     MonthPlan,
     PlanState,
     Stop,
@@ -79,6 +82,11 @@ def month_days(month: date) -> list[date]:
     return [first + timedelta(count) for count in range(length)]
 
 
+def month_before(month: date) -> date:
+    """The first day of the month before."""
+    return (month.replace(day=1) - A_DAY).replace(day=1)
+
+
 def allowed_days(visit: Visit, today: date) -> list[date]:
     """Days from today on inside the window of a visit that fall on its allowed weekdays."""
     first, weekdays = max(visit.opens_on, today), {int(digit) for digit in visit.weekdays}
@@ -121,6 +129,25 @@ def is_closed(property_id: int, day: date) -> bool:
     """Whether nobody may enter a property on a day."""
     rows = Closure.objects.filter(property_id=property_id, first_day__lte=day, last_day__gte=day)
     return rows.exists()
+
+
+def visible_disruptions(user: User | AnonymousUser) -> QuerySet[Disruption]:
+    """What went against published months, for the office."""
+    rows = Disruption.objects.select_related("plan__depot", "base", "property", "asked_by", "confirmed_by")
+    return rows if isinstance(user, User) and user.is_active and user.in_office() else rows.none()
+
+
+def open_disruptions(depot: Depot, month: date) -> QuerySet[Disruption]:
+    """What went against a month and is neither confirmed nor dropped."""
+    states = (PlanState.WAITING, PlanState.SOLVING, PlanState.PROPOSED, PlanState.FAILED)
+    rows = Disruption.objects.filter(plan__depot=depot, plan__month=month.replace(day=1))
+    return rows.filter(plan__state__in=states).select_related("plan", "property")
+
+
+def visible_letters(user: User | AnonymousUser) -> QuerySet[Letter]:
+    """Letters about changed visits, for the office."""
+    rows = Letter.objects.select_related("client", "person")
+    return rows if isinstance(user, User) and user.is_active and user.in_office() else rows.none()
 
 
 def last_change(stop: Stop) -> AuditEntry | None:
@@ -366,6 +393,11 @@ def crew_day(crew: Crew, day: date, *, plan: MonthPlan | None = None) -> CrewDay
     load = load_list(_needs(task) for sheet in sheets for task in sheet.tasks if task.state == TaskState.OPEN)
     heat, basis = _heat(sheets, day)
     return CrewDay(crew, day, sheets, load, heat, basis)
+
+
+def crew_route(crew: Crew, day: date) -> CrewRoute | None:
+    """What frames a crew's published day, with the version that a change of its order has to name."""
+    return CrewRoute.objects.filter(crew=crew, day=day, plan__state=PlanState.PUBLISHED).first()
 
 
 def next_crew_day(crew: Crew, after: date) -> date | None:

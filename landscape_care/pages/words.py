@@ -264,6 +264,28 @@ PLAN_STATES: Mapping[str, Promise] = {
     "published": _("Published"),
     "superseded": _("Replaced"),
     "failed": _("Failed"),
+    "withdrawn": _("Withdrawn"),
+}
+DISRUPTION_NAMES: Mapping[str, Promise] = {
+    "rain": _("Rain"),
+    "heat": _("Heat"),
+    "crew_away": _("Crew away"),
+    "vehicle_down": _("Vehicle down"),
+    "property_closed": _("Property closed"),
+    "urgent_call": _("Urgent call"),
+}
+CHANGE_SORTS: Mapping[str, Promise] = {
+    "taken_back": _("Taken back"),
+    "other_day": _("Another day"),
+    "other_crew": _("Another crew"),
+    "other_hour": _("Another hour"),
+    "new": _("New visit"),
+}
+LETTER_STATES: Mapping[str, Promise] = {
+    "waiting": _("Waiting"),
+    "sending": _("Being sent, or lost on the way"),
+    "sent": _("Sent"),
+    "failed": _("Not sent"),
 }
 
 ROUND_TAGS = frozenset({"bed", "planting", "turf", "water_feature"})

@@ -16,13 +16,16 @@ from django.urls import reverse
 from django.utils.translation import gettext, override
 from pytest_django import DjangoDbBlocker
 
+from landscape_care.care import actions as care
 from landscape_care.care.models import CareTask, Reading, RuleAdjustment, TaskState
+from landscape_care.dispatch import actions as dispatch
+from landscape_care.dispatch.models import MonthPlan, Stop
 from landscape_care.pages import words
 from landscape_care.people.models import Role, User
 from landscape_care.properties.models import InstalledThing, Property, ThingChange, Transformer
 from landscape_care.visits.models import Completion
 from tests.integration import gardens
-from tests.integration.pages_company import GATE_CODE, NOON, PASSWORD, TODAY, Company, open_company
+from tests.integration.pages_company import GATE_CODE, NOON, PASSWORD, STARTED, TODAY, Company, open_company
 
 pytestmark = pytest.mark.django_db
 CATALOG = Path(words.__file__).parent / "locale" / "es" / "LC_MESSAGES" / "django.po"
@@ -67,6 +70,10 @@ PLACES = {
     "first page": ("/", {"stranger": 302, "owner": 302, "crew": 302}),
     "board": ("/board/yard/2026-11/", {}),
     "boards": ("/board/", {"office": 302, "dispatcher": 302}),
+    "publish": ("/board/yard/2026-11/publish/1/", {}),
+    "take back": ("/board/yard/2026-11/withdraw/1/", {}),
+    "something came up": ("/board/yard/2026-11/disruptions/", {}),
+    "letters": ("/letters/", {}),
     "properties": ("/properties/", {}),
     "property": ("/properties/casa-14/", {}),
     "kinds": ("/properties/casa-14/things/", {}),
@@ -534,7 +541,12 @@ def test_a_visit_is_moved_by_a_form_without_scripts(office: Client, company: Com
     other = company.crew if stop.crew_id != company.crew.pk else company.other_crew
     address = f"/stops/{stop.pk}/move/"
     assert 'name="day"' in text_of(office.get(address))
-    answer = office.post(address, {"day": str(TODAY), "crew": other.pk, "version": stop.version})
+    sent = {"day": str(TODAY), "crew": other.pk, "version": stop.version}
+    weighed = text_of(office.post(address, sent))
+    assert "Driving of both routes" in weighed
+    stop.refresh_from_db()
+    assert stop.crew != other
+    answer = office.post(address, sent | {"sure": "1"})
     assert answer.status_code == 302
     stop.refresh_from_db()
     assert stop.crew == other
@@ -562,7 +574,7 @@ def test_the_office_takes_a_visit_back_and_the_board_shows_it(office: Client, co
 def test_a_second_dispatcher_is_told_that_somebody_moved_it_before(office: Client, company: Company) -> None:
     stop = company.stop_today()
     other = company.crew if stop.crew_id != company.crew.pk else company.other_crew
-    sent = {"day": str(TODAY), "crew": other.pk, "version": stop.version}
+    sent = {"day": str(TODAY), "crew": other.pk, "version": stop.version, "sure": "1"}
     office.post(f"/stops/{stop.pk}/move/", sent)
     answer = office.post(f"/stops/{stop.pk}/move/", sent)
     assert answer.status_code == 422
@@ -585,6 +597,95 @@ def test_a_proposal_waits_and_the_page_asks_how_far_it_is(office: Client, compan
     assert 'data-hx-get="/board/yard/2026-12/progress/"' in page
     assert "HX-Refresh" not in office.get("/board/yard/2026-12/progress/").headers
     assert office.get("/board/yard/2026-11/progress/").headers["HX-Refresh"] == "true"
+
+
+def test_publishing_first_says_what_it_tells_whom(office: Client, company: Company) -> None:
+    office.post("/board/yard/2026-11/propose/", {"seconds": "1"})
+    plan = MonthPlan.objects.get(number=2)
+    dispatch.solve_plan(plan.pk, today=TODAY)
+    address = "/board/yard/2026-11/publish/2/"
+    page = text_of(office.get(address))
+    assert "Nothing changes of what people know." in page
+    seen = re.search(r'name="seen" value="(\w+)"', page)
+    assert seen
+    assert office.post(address, {"seen": "something else"}).status_code == 409
+    assert office.post(address, {"seen": seen[1]}).status_code == 302
+    plan.refresh_from_db()
+    assert plan.state == "published"
+    page = text_of(office.get(address))
+    assert "only a proposed one can be published" in page
+
+
+def test_a_month_is_taken_back_with_a_reason(office: Client, company: Company) -> None:
+    address = "/board/yard/2026-11/withdraw/1/"
+    assert company.stop_today().visit.property.name in text_of(office.get(address))
+    assert office.post(address, {"reason": " "}).status_code == 422
+    assert office.post(address, {"reason": "Ice storm"}).status_code == 302
+    assert company.stop_today().visit.withdrawn_reason == "Ice storm"
+    assert "only a published one can be taken back" in text_of(office.post(address, {"reason": "again"}))
+
+
+def test_rain_is_looked_at_and_then_confirmed(office: Client, company: Company) -> None:
+    day = max(stop.day for stop in company.stops())
+    sent = {"kind": "rain", "first_day": str(day)}
+    assert "Wanted: a day of the same month" in text_of(
+        office.post("/board/yard/2026-11/disruptions/", sent | {"last_day": "2026-11-01"})
+    )
+    answer = office.post("/board/yard/2026-11/disruptions/", sent)
+    address = answer.headers["Location"]
+    assert "being worked out" in text_of(office.get(address))
+    assert "Waits for a decision" in text_of(office.get("/board/yard/2026-11/"))
+    dispatch.solve_plan(MonthPlan.objects.get(number=2).pk, today=TODAY)
+    assert office.get(f"{address}progress/").headers["HX-Refresh"] == "true"
+    page = text_of(office.get(address))
+    assert f"Rain on {day:%a} {day.day} {day:%b}" in page
+    seen = re.search(r'name="seen" value="(\w+)"', page)
+    assert seen
+    assert office.post(f"{address}confirm/", {"seen": seen[1]}).status_code == 302
+    assert not Stop.objects.filter(plan__state="published", day=day, visit__state="published").exists()
+    assert "Confirmed at" in text_of(office.get(address))
+    assert office.get("/letters/").status_code == 200
+
+
+def test_what_was_done_on_days_gone_by_stands_on_the_board(office: Client, company: Company) -> None:
+    task = company.place.care_tasks.filter(state="open").first()
+    assert task
+    care.settle(task, "done", on=STARTED + timedelta(3), by=None)
+    row = text_of(office.get("/board/yard/2026-11/")).split('id="day-2026-11-12"')[1].split("</tr>")[0]
+    assert "Casa 14" in row
+    assert "1 task" in row
+
+
+def test_refusals_of_the_board_are_told_in_spanish(office: Client, company: Company) -> None:
+    stop = company.stop_today()
+    office.post("/language/", {"language": "es"})
+    sent = {"day": "2026-12-24", "crew": stop.crew_id, "version": stop.version, "sure": "1"}
+    assert "un día de 2026-11" in text_of(office.post(f"/stops/{stop.pk}/move/", sent))
+    sent |= {"day": str(TODAY), "version": 99}
+    assert "Mírela de nuevo" in text_of(office.post(f"/stops/{stop.pk}/move/", sent))
+    office.post("/board/yard/2020-01/propose/")
+    assert "o posterior" in text_of(office.get("/board/yard/2020-01/"))
+
+
+def test_the_crew_lead_changes_the_order_of_today(crew: Client, office: Client, company: Company) -> None:
+    stops = company.stops()
+    one, two = next((a, b) for a in stops for b in stops if a.pk < b.pk and a.day == b.day)
+    sent = {"day": str(one.day), "crew": one.crew_id, "version": two.version, "sure": "1"}
+    if two.crew_id != one.crew_id:
+        office.post(f"/stops/{two.pk}/move/", sent)
+    before = list(Stop.objects.filter(crew=one.crew, day=one.day).order_by("position"))
+    address = f"/crew/{one.crew.code}/{one.day}/"
+    by = crew if one.day == TODAY else office
+    version = re.search(r'name="version" value="(\d+)"', text_of(by.get(address)))
+    assert version
+    by.post(f"{address}order/", {"stop": before[1].pk, "version": version[1], "earlier": "1"})
+    after = list(Stop.objects.filter(crew=one.crew, day=one.day).order_by("position"))
+    assert [stop.pk for stop in after[:2]] == [before[1].pk, before[0].pk]
+    assert after[0].arrives_at < after[1].arrives_at
+    late = by.post(
+        f"{address}order/", {"stop": before[1].pk, "version": version[1], "later": "1"}, follow=True
+    )
+    assert "Look at it again" in text_of(late)
 
 
 # --- Intake -----------------------------------------------------------------------------------

@@ -219,6 +219,53 @@ def plan_state(state: str) -> str:
 
 
 @register.filter
+def disruption_name(kind: str) -> str:
+    """Name what goes against a month."""
+    return words.word(words.DISRUPTION_NAMES, kind)
+
+
+@register.filter
+def change_sort(sort: str) -> str:
+    """Name how a visit changes."""
+    return words.word(words.CHANGE_SORTS, sort)
+
+
+@register.filter
+def letter_state(state: str) -> str:
+    """Name where a letter stands."""
+    return words.word(words.LETTER_STATES, state)
+
+
+@register.filter
+def share(value: float | None) -> str:
+    """Write a share from 0 to 1 in per cent."""
+    return EMPTY if value is None else f"{round(100 * value)} %"
+
+
+@register.filter
+def figure(figures: Any, name: str) -> float | None:
+    """One figure of a month."""
+    value: float | None = getattr(figures, name)
+    return value
+
+
+@register.filter
+def figure_written(value: float | None, kind: str) -> str:
+    """Write a figure of a month as hours, a share, a count or a number."""
+    if value is None:
+        return EMPTY
+    writers = {"hours": hours, "share": share, "count": lambda count: measure(round(count))}
+    return writers.get(kind, measure)(value)
+
+
+@register.filter
+def signed_minutes(minutes: float) -> str:
+    """Write minutes more or less, with their sign."""
+    whole = round(minutes)
+    return f"{'+' if whole > 0 else '−' if whole < 0 else '±'}{abs(whole)} min"
+
+
+@register.filter
 def measure(value: float | None, unit: str = "") -> str:
     """Write a measured value with its unit; whole numbers without a fraction."""
     if value is None:

@@ -20,11 +20,13 @@ from landscape_care.calendars.crew_entries import without_codes
 from landscape_care.care.actions import AlreadySettled
 from landscape_care.care.models import CareTask
 from landscape_care.dispatch import actions, queries
-from landscape_care.dispatch.models import Crew
+from landscape_care.dispatch.actions import StopChanged
+from landscape_care.dispatch.models import Crew, CrewRoute
 from landscape_care.dispatch.queries import CrewDay, StopSheet
 from landscape_care.pages import check_off
 from landscape_care.pages.days import today_in
 from landscape_care.pages.doors import SignedInRequest, office_only, signed_in
+from landscape_care.pages.refusals import in_words
 from landscape_care.people.models import User
 from landscape_care.properties.models import Property
 from landscape_care.trades.limits import Refused
@@ -96,6 +98,36 @@ def check_task(request: SignedInRequest, code: str, day: date, visit: int, task:
     if not problems and not request.headers.get("HX-Request"):
         return redirect(f"{reverse('pages:crew_day', args=[code, day])}#task-{task}")
     return _answer(request, replace(sheet, problems=problems), found, crew=crew, day=day)
+
+
+@signed_in
+@require_POST
+def reorder(request: SignedInRequest, code: str, day: date) -> HttpResponse:
+    """Put one stop of a day before or after its neighbour, for the office and for the crew's own today."""
+    crew = get_object_or_404(queries.visible_crews(request.user), code=code)
+    ids = [sheet.stop.pk for sheet in queries.crew_day(crew, day).stops]
+    stop, version = (request.POST.get(name, "") for name in ("stop", "version"))
+    if not stop.isdecimal() or int(stop) not in ids or not version.isdecimal():
+        raise Http404("The form names no stop of this day.")
+    try:
+        actions.reorder_day(
+            crew,
+            day,
+            _with_neighbour(ids, int(stop), earlier="earlier" in request.POST),
+            version=int(version),
+            by=request.user,
+            today=today_in(crew.depot.time_zone),
+        )
+    except (Refused, StopChanged) as refused:
+        messages.error(request, in_words(refused))
+    return redirect(f"{reverse('pages:crew_day', args=[code, day])}#order")
+
+
+def _with_neighbour(ids: list[int], stop: int, *, earlier: bool) -> list[int]:
+    at = ids.index(stop)
+    other = max(0, at - 1) if earlier else min(len(ids) - 1, at + 1)
+    ids[at], ids[other] = ids[other], ids[at]
+    return ids
 
 
 @office_only
@@ -194,7 +226,15 @@ def _page(user: User, planned: CrewDay, today: date) -> dict[str, Any]:
         "work_minutes": planned.service_minutes,
         "drive_minutes": planned.drive_minutes,
         "outcomes": check_off.OUTCOMES,
+        "route": _route_to_reorder(user, planned, today),
     }
+
+
+def _route_to_reorder(user: User, planned: CrewDay, today: date) -> CrewRoute | None:
+    """The route whose order this person may change: the office any day to come, the crew today."""
+    to_do = [sheet for sheet in planned.stops if sheet.stop.visit.state == "published"]
+    allowed = planned.day >= today if user.in_office() else planned.day == today
+    return queries.crew_route(planned.crew, planned.day) if allowed and len(to_do) > 1 else None
 
 
 def _stop(user: User, sheet: StopSheet, is_today: bool) -> StopPage:

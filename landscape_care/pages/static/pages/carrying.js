@@ -2,7 +2,10 @@
 //
 // A visit is picked up with Space on its handle, carried with the arrow keys and put down with Enter;
 // Escape leaves it where it was. A mouse drags it at once, a finger after half a second. What was
-// chosen is sent with the same form that the Move page has, so the server decides in one place.
+// chosen is sent with the same form that the Move page has; the answer, what the move costs, opens in
+// the dialog and waits for a yes.
+
+import { showInDialog } from "./dialogs.js";
 
 const HOLD_MS = 500;
 
@@ -66,7 +69,9 @@ class Carrier {
     form.elements.day.value = cell.dataset.day;
     form.elements.crew.value = cell.dataset.crewId;
     form.elements.version.value = stop.dataset.version;
-    form.requestSubmit();
+    const dialog = document.getElementById("dialog");
+    if (dialog?.showModal) showInDialog(dialog, form.action, new FormData(form));
+    else form.requestSubmit();
   }
 
   onKey(key, handle) {

@@ -16,8 +16,9 @@ export function openDialogs(part) {
   }
 }
 
-export async function showInDialog(dialog, address) {
-  const answer = await fetch(address, { headers: { "HX-Request": "true" } });
+export async function showInDialog(dialog, address, form) {
+  const sent = form ? { method: "POST", body: form } : {};
+  const answer = await fetch(address, { ...sent, headers: { "HX-Request": "true" } });
   if (!answer.ok || answer.redirected) {
     window.location.assign(address);
     return;
@@ -25,5 +26,6 @@ export async function showInDialog(dialog, address) {
   dialog.innerHTML = await answer.text();
   window.htmx?.process(dialog);
   openDialogs(dialog);
-  dialog.showModal();
+  if (!dialog.open) dialog.showModal();
+  dialog.querySelector("[autofocus]")?.focus();
 }
