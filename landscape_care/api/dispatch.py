@@ -187,11 +187,17 @@ class CrewDayRow(serializers.Serializer[Any]):
     day = serializers.DateField()
     stops = serializers.SerializerMethodField()
     load = LoadRow(many=True)
+    route_version = serializers.SerializerMethodField()
 
     @extend_schema_field(StopOfDay(many=True))
     def get_stops(self, row: queries.CrewDay) -> Any:
         """The stops in order."""
         return StopOfDay([sheet.stop for sheet in row.stops], many=True).data
+
+    def get_route_version(self, row: queries.CrewDay) -> int:
+        """What a change of the order has to send along."""
+        frame = queries.crew_route(row.crew, row.day)
+        return frame.version if frame else 0
 
 
 class CrewDayDetail(Door):
@@ -213,6 +219,7 @@ class PlanRow(ModelRow[MonthPlan]):
     depot = serializers.SlugRelatedField[Any](slug_field="code", read_only=True)
     asked_by = serializers.SlugRelatedField[Any](slug_field="username", read_only=True, allow_null=True)
     summary = serializers.DictField(read_only=True)
+    progress = serializers.DictField(read_only=True)
 
     class Meta:  # noqa: D106
         model = MonthPlan
@@ -229,6 +236,10 @@ class PlanRow(ModelRow[MonthPlan]):
             "solved_at",
             "published_at",
             "failure",
+            "progress",
+            "stop_wanted",
+            "withdrawn_at",
+            "withdrawn_reason",
         )
 
 
@@ -309,17 +320,24 @@ class PlanUnserved(OfficeDoor):
         return page_of(plan.unserved.order_by("id"), plain_query(request), UnservedRow)
 
 
+class PublicationBody(Body):
+    """The mark of the effects that you looked at; without it the plan is published as it stands."""
+
+    seen = serializers.CharField(max_length=64, required=False, default=None, allow_null=True)
+
+
 class PlanPublication(OfficeDoor):
     """Telling everybody what a plan says."""
 
     may_conflict = True
 
-    @told(PlanRow)
+    @told(PlanRow, takes=PublicationBody)
     def post(self, request: Request, number: int) -> Response:
         """Publish a plan, all of it or nothing."""
-        by = person(request)
+        by, given = person(request), read(PublicationBody, request.data)
         plan = one(queries.visible_plans(by), pk=number)
-        published = actions.publish(plan.pk, by=by, today=today_in(plan.depot.time_zone))
+        today = today_in(plan.depot.time_zone)
+        published = actions.publish(plan.pk, by=by, today=today, seen=given["seen"])
         return shown(published, PlanRow)
 
 

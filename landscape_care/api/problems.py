@@ -13,7 +13,7 @@ from rest_framework import exceptions
 from rest_framework.response import Response
 
 from landscape_care.care.actions import NotOpen
-from landscape_care.dispatch.actions import PlanNotReady, StopChanged
+from landscape_care.dispatch.actions import PlanNotReady, SeenOtherwise, StopChanged
 from landscape_care.properties.intake import IntakeRefused, RowProblem
 from landscape_care.trades.limits import Problem, Refused
 from landscape_care.visits.actions import BodyDiffers, VisitWithdrawn
@@ -101,7 +101,7 @@ def _reason(error: Exception) -> dict[str, str]:
 
 def _own_refusals() -> Iterable[tuple[Sort, tuple[type[Exception], ...]]]:
     return (
-        (CONFLICT, (Conflict, NotOpen, StopChanged, PlanNotReady)),
+        (CONFLICT, (Conflict, NotOpen, StopChanged, PlanNotReady, SeenOtherwise)),
         (WITHDRAWN, (VisitWithdrawn,)),
         (BODY_DIFFERS, (BodyDiffers,)),
     )
@@ -122,6 +122,11 @@ def _body(status: int, detail: str, sort: Sort | None = None) -> dict[str, Any]:
 
 def _refused(problems: Iterable[Problem]) -> tuple[int, dict[str, Any]]:
     return _listed([_row(problem.field, problem.value, problem.wanted) for problem in problems])
+
+
+def row_of(problem: Problem) -> dict[str, Any]:
+    """A problem as answers list it."""
+    return _row(problem.field, problem.value, problem.wanted)
 
 
 def row_problem(problem: RowProblem) -> dict[str, Any]:

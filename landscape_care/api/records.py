@@ -20,6 +20,14 @@ class Identities(serializers.ListField):
         return tuple(sorted(set(super().to_internal_value(data))))
 
 
+class Months(serializers.ListField):
+    """A number for each month, January first; how many there must be is said by the record."""
+
+    def to_internal_value(self, data: Any) -> Any:
+        """Make the list a tuple."""
+        return tuple(super().to_internal_value(data))
+
+
 def _field_for(limit: Limit, **choices: Any) -> serializers.Field[Any, Any, Any, Any]:
     makers: dict[str, Callable[[], serializers.Field[Any, Any, Any, Any]]] = {
         "number": lambda: Number(min_value=limit.low, max_value=limit.high, **choices),
@@ -30,6 +38,7 @@ def _field_for(limit: Limit, **choices: Any) -> serializers.Field[Any, Any, Any,
         "day": lambda: Day(**choices),
         "clock": lambda: Clock(**choices),
         "reference": lambda: Identity(**choices),
+        "months": lambda: Months(child=Number(), max_length=24, **choices),
         "many": lambda: Identities(child=Identity(), max_length=500, **choices),
     }
     return makers[limit.kind]()

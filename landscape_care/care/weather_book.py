@@ -1,6 +1,7 @@
 """Reads of the weather: the station of a property, its days, and what they ask of the controller."""
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from datetime import date, timedelta
 
 from django.contrib.auth.models import AnonymousUser
@@ -9,7 +10,14 @@ from django.db.models import Max, QuerySet
 from landscape_care.almanac.climate import distance_km
 from landscape_care.care.models import Forecast, Observation, WeatherStation
 from landscape_care.care.observations import DayObserved
-from landscape_care.care.soil_water import LOOK_BACK_DAYS, Adjust, adjust, days_of_water, usual_eto_in
+from landscape_care.care.soil_water import (
+    LOOK_BACK_DAYS,
+    Adjust,
+    DayWater,
+    adjust,
+    coming_water,
+    days_of_water,
+)
 from landscape_care.care.weather_events import Happening, Known, happenings
 from landscape_care.care.weather_limits import Ahead, DayAhead
 from landscape_care.people.models import User
@@ -92,16 +100,37 @@ def as_ahead(row: Forecast) -> DayAhead:
     return DayAhead(row.day, row.tmax_f, row.tmin_f, row.gust_mph, row.rain_in, row.rain_percent)
 
 
-def adjusts(place: Property, today: date) -> list[Adjust]:
-    """The seasonal adjust of each zone for the coming fortnight, from the days before today."""
+@dataclass(frozen=True, slots=True)
+class Fortnight:
+    """What the coming two weeks ask of a property's zones, and the days that rest on what is usual.
+
+    `missing` days lie behind and were not measured, `unforecast` ones lie ahead.
+    """
+
+    adjusts: tuple[Adjust, ...] = ()
+    missing: tuple[date, ...] = ()
+    unforecast: tuple[date, ...] = ()
+
+
+def fortnight(place: Property, today: date) -> Fortnight:
+    """The seasonal adjust of each zone for the fortnight from today, with the days that are not known."""
     station, record = station_of(place), as_built(place)
     if station is None:
-        return []
+        return Fortnight()
     weather, yesterday = climate_at(place.climate), today - timedelta(1)
     first = today - timedelta(LOOK_BACK_DAYS)
     days = days_of_water(observed(station, first, yesterday), weather, first=first, last=yesterday)
-    coming_in = usual_eto_in(weather, today)
+    coming = coming_water(ahead_at(station), weather, first=today)
     zones = [zone for zone in record.of_kind(Zone) if zone.stands_on(today)]
     needs = [(zone, zone_need(record, zone, today)) for zone in zones]
-    found = [adjust(zone, need, days, coming_eto_in=coming_in) for zone, need in needs if need]
-    return [each for each in found if each is not None]
+    found = [adjust(zone, need, days, coming=coming) for zone, need in needs if need]
+    return Fortnight(tuple(each for each in found if each is not None), _usual(days), _usual(coming))
+
+
+def _usual(days: Iterable[DayWater]) -> tuple[date, ...]:
+    return tuple(each.day for each in days if each.source == "usual")
+
+
+def adjusts(place: Property, today: date) -> list[Adjust]:
+    """The seasonal adjust of each zone for the coming fortnight."""
+    return list(fortnight(place, today).adjusts)

@@ -31,7 +31,8 @@ def add_plant(values: Mapping[str, Any], *, by: User | None) -> OwnPlant:
     """Give the company a kind of plant that the catalog does not have."""
     _allow_office(by)
     plant = build(Plant, values)
-    _refuse([*own_key_problems(plant.key), *_shared_name(plant)])
+    _refuse(own_key_problems(plant.key))
+    _refuse(_shared_name(plant))
     row = _added(OwnPlant(**asdict(plant), by=by))
     record("add own plant", row.key, by=by, **asdict(plant))
     return row

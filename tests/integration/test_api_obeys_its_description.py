@@ -98,6 +98,10 @@ def _names(path: str, parameter: str, company: Company) -> list[Any]:
         "addresses": company.address.pk,
         "day-requests": company.wish.pk,
         "reckon": "velocity_fps",
+        "plants": "own-tuscan",
+        "climates": "own-corrales",
+        "own-rules": "own-hot-spots",
+        "weather-stations": "valle",
     }
     if parameter == "day":
         return [str(today()), "yesterday"]
@@ -132,5 +136,9 @@ def _references(company: Company) -> dict[str, dict[str, list[Any]]]:
             "property": ["casa-14", None],
         },
         "AddressBodyRequest": {"target": ["casa-14", "acequia", "albuquerque", "north", ""]},
+        "NewRuleBodyRequest": {"key": ["own-cold-spots", "own-hot-spots", "drip-flush"]},
+        "PlantBodyRequest": {"key": ["own-low", "own-tuscan", "pansy"]},
+        "ClimateBodyRequest": {"key": ["own-placitas", "own-corrales", "denver"]},
+        "StationBodyRequest": {"code": ["mesa", "valle"], "climate": ["albuquerque", "own-corrales", "moon"]},
         "SettlementBodyRequest": {"on": [str(today())]},
     }

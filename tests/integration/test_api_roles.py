@@ -12,6 +12,10 @@ from PIL import Image
 
 from landscape_care.api.urls import urlpatterns
 from tests.integration.api_company import (
+    OWN_CLIMATE,
+    OWN_PLANT,
+    OWN_RULE,
+    STATION,
     Company,
     add_company,
     add_crew,
@@ -87,6 +91,28 @@ def _move(company: Company) -> dict[str, Any]:
     return {"day": str(today()), "crew": "south", "version": 0}
 
 
+def _days_file(company: Company) -> dict[str, Any]:
+    lines = b"day,tmax_f,tmin_f,rain_in\n2026-03-02,61,34,0\n"
+    return {"file": SimpleUploadedFile("march.csv", lines, content_type="text/csv")}
+
+
+OTHER_PLANT = {
+    **OWN_PLANT,
+    "key": "own-low",
+    "botanical": "S. 'Low'",
+    "common": "low one",
+    "common_es": "bajo",
+}
+OTHER_CLIMATE = {**OWN_CLIMATE, "key": "own-placitas", "name": "Placitas"}
+A_DAY = {"observations": [{"day": "2026-03-02", "tmax_f": 61.0, "tmin_f": 34.0, "rain_in": 0.0}]}
+def _order(company: Company) -> dict[str, Any]:
+    return {"stops": [company.stop.pk], "version": 0}
+
+
+def _rain(company: Company) -> dict[str, Any]:
+    return {"depot": "albuquerque", "kind": "rain", "first_day": str(today())}
+
+
 NEW_CREW = {
     "code": "east",
     "name": "East crew",
@@ -159,6 +185,45 @@ TABLE: dict[str, tuple[Row, ...]] = {
     "intake-template": (Row("GET", "intake/template/", 403, 200),),
     "intake": (Row("POST", "intake/", 403, 201, _spreadsheet),),
     "care-rules": (Row("GET", "care-rules/?stem=lighting", 200, 200),),
+    "plants": (
+        Row("GET", "plants/?own=true", 200, 200),
+        Row("POST", "plants/", 403, 201, OTHER_PLANT),
+    ),
+    "plant": (
+        Row("GET", "plants/own-tuscan/", 200, 200),
+        Row("PATCH", "plants/own-tuscan/", 403, 200, {"width_ft": 5.0, "reason": "measured"}),
+    ),
+    "plant-retirement": (Row("POST", "plants/own-tuscan/retirement/", 403, 200, {"reason": "no more"}),),
+    "plant-return": (Row("POST", "plants/own-tuscan/return/", 403, 200),),
+    "climates": (
+        Row("GET", "climates/", 200, 200),
+        Row("POST", "climates/", 403, 201, OTHER_CLIMATE),
+    ),
+    "climate": (
+        Row("GET", "climates/own-corrales/", 200, 200),
+        Row("PATCH", "climates/own-corrales/", 403, 200, {"last_frost": "05-06", "reason": "colder"}),
+    ),
+    "climate-retirement": (Row("POST", "climates/own-corrales/retirement/", 403, 200, {"reason": "no"}),),
+    "climate-return": (Row("POST", "climates/own-corrales/return/", 403, 200),),
+    "own-rules": (
+        Row("GET", "own-rules/", 200, 200),
+        Row("POST", "own-rules/", 403, 201, {**OWN_RULE, "key": "own-cold-spots", "reason": "try"}),
+    ),
+    "own-rule": (
+        Row("GET", "own-rules/own-hot-spots/", 200, 200),
+        Row("PUT", "own-rules/own-hot-spots/", 403, 200, {**OWN_RULE, "every": 60, "reason": "enough"}),
+    ),
+    "own-rule-end": (Row("POST", "own-rules/own-hot-spots/end/", 403, 200, {"reason": "no"}),),
+    "stations": (
+        Row("GET", "weather-stations/", 200, 200),
+        Row("POST", "weather-stations/", 403, 201, {**STATION, "code": "mesa"}),
+    ),
+    "station": (Row("GET", "weather-stations/valle/", 200, 200),),
+    "station-days": (
+        Row("GET", "weather-stations/valle/days/", 200, 200),
+        Row("POST", "weather-stations/valle/days/", 403, 200, A_DAY),
+    ),
+    "station-file": (Row("POST", "weather-stations/valle/days/file/", 403, 200, _days_file),),
     "adjustments": (
         Row("GET", "adjustments/", 200, 200),
         Row("POST", "adjustments/", 403, 201, {"rule": "drip-flush", "minutes": 50, "reason": "long runs"}),
@@ -198,9 +263,27 @@ TABLE: dict[str, tuple[Row, ...]] = {
     "month-plan": (Row("GET", "month-plans/{plan}/", 403, 200),),
     "plan-stops": (Row("GET", "month-plans/{plan}/stops/", 403, 200),),
     "unserved": (Row("GET", "month-plans/{plan}/unserved/", 403, 200),),
+    "comparison": (Row("GET", "month-plans/{plan}/comparison/", 403, 200),),
+    "plan-effects": (Row("GET", "month-plans/{proposal}/effects/", 403, 200),),
+    "plan-stop": (Row("POST", "month-plans/{proposal}/stop/", 403, 200),),
+    "plan-withdrawal": (
+        Row("POST", "month-plans/{proposal}/withdrawal/", 403, 200, {"reason": "planned anew"}),
+    ),
+    "disruptions": (
+        Row("GET", "disruptions/", 403, 200),
+        Row("POST", "disruptions/", 403, 202, _rain),
+    ),
+    "disruption": (Row("GET", "disruptions/{disruption}/", 403, 200),),
+    "disruption-confirmation": (
+        Row("POST", "disruptions/{disruption}/confirmation/", 403, 409, {"seen": "0" * 64}),
+    ),
+    "disruption-drop": (Row("POST", "disruptions/{disruption}/drop/", 403, 200),),
+    "letters": (Row("GET", "letters/", 403, 200),),
     "publication": (Row("POST", "month-plans/{proposal}/publication/", 403, 200),),
     "stop": (Row("GET", "stops/{stop}/", 200, 200),),
     "stop-move": (Row("POST", "stops/{stop}/move/", 403, 200, _move),),
+    "stop-move-cost": (Row("POST", "stops/{stop}/move-cost/", 403, 200, _move),),
+    "crew-day-order": (Row("PUT", "crews/north/days/{today}/order/", 200, 200, _order),),
     "stop-hold": (Row("POST", "stops/{stop}/hold/", 403, 200, {"version": 0}),),
     "stop-release": (Row("POST", "stops/{stop}/release/", 403, 200, {"version": 0}),),
     "addresses": (
@@ -224,7 +307,16 @@ def _elsewhere(address: str) -> str:
     return f"{head}/987654321/{tail}" if name.startswith("{") else f"{head}/nowhere/{tail}"
 
 
-NAMED = ("acequia", "albuquerque", "casa-14", "north")
+NAMED = (
+    "acequia",
+    "albuquerque",
+    "casa-14",
+    "north",
+    "own-tuscan",
+    "own-corrales",
+    "own-hot-spots",
+    "valle",
+)
 WITHOUT_SIGNING_IN = {"front"}
 NAMING_ROWS = [
     pytest.param(row, id=f"{row.method} {row.address}")
