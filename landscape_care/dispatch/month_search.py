@@ -7,6 +7,7 @@ minutes, as on the clock of a route, so that what the search calls possible can 
 
 from collections.abc import Mapping, Sequence
 from datetime import date
+from functools import cache
 from math import inf
 
 import numpy as np
@@ -31,23 +32,27 @@ CrewDay = tuple[int, date]
 Kind = tuple[int, int, int, int]  # people, opens, closes, break
 
 
-def search(problem: RouteProblem, effort: Effort, so_far: Order | None = None) -> tuple[Order, int]:
-    """Orders of stops for all crew days, and how many iterations they took."""
+@cache
+def make_ready() -> None:
+    """Have the search compiled, so that no month waits for it inside its own seconds."""
+    still = np.zeros((1, 1))
+    one = PeriodProblem(
+        still, still, (PeriodVisit(0, ((0,),), load=(0.0, 0.0)),), (Slot(0, room=(inf, inf)),)
+    )
+    periodic.solve(one, Effort(iterations=1))
+
+
+def search(problem: RouteProblem, effort: Effort) -> Order:
+    """Orders of stops for all crew days that have any."""
     keys = sorted({*problem.crew_days(), *_held(problem)}, key=lambda key: (key[1], key[0]))
     visits = [visit for visit in problem.visits if problem.possible(visit)]
     if not keys or not visits:
-        return {}, 0
+        return {}
+    make_ready()
     period = _period(problem, keys, visits)
-    numbers = {visit.uid: number for number, visit in enumerate(visits)}
-    start = [
-        tuple(
-            numbers[uid] for uid in (so_far or {}).get(key, ()) if key in problem.possible(problem.visit(uid))
-        )
-        for key in keys
-    ]
-    found = periodic.solve(period, effort, tuple(start))
+    found = periodic.solve(period, effort)
     orders = zip(keys, found.order, strict=True)
-    return {key: [visits[number].uid for number in stops] for key, stops in orders if stops}, found.iterations
+    return {key: [visits[number].uid for number in stops] for key, stops in orders if stops}
 
 
 def _held(problem: RouteProblem) -> list[CrewDay]:

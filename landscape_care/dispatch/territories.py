@@ -3,21 +3,17 @@
 Crews of one depot are dealt into groups so that each group has all skills. Gardens go to groups as in
 clustering around medoids (L. Kaufman and P. Rousseeuw, Finding Groups in Data, 1990, chapter 2, from
 memory) with a limit to each group's work: who would lose most by the second-best group chooses first.
-The parts are months of their own and are solved beside each other; what one part has no room for is
-then offered to all crews.
+The parts are months of their own; what one of them has no room for is offered to all crews at last.
 """
 
 from collections.abc import Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from math import ceil
 
 import numpy as np
 from numpy.typing import NDArray
 
-from landscape_care.dispatch.replanning import order_of
-from landscape_care.dispatch.routing import CrewShift, Order, RouteAnswer, RouteProblem, RouteVisit, answer
-from landscape_care.dispatch.solver import solve as solve_part
+from landscape_care.dispatch.routing import CrewShift, RouteProblem, RouteVisit
 
 CREWS_OF_A_GROUP = 10
 VISITS_OF_A_PART = 1000  # larger months are split, where there are crews enough for it
@@ -25,19 +21,6 @@ ROUNDS = 8
 ROOM_BESIDE = 1.03  # work of a group over its even share at most
 
 Minutes = NDArray[np.float64]
-
-
-def solve(problem: RouteProblem, *, seconds: float, seed: int = 1, workers: int = 2) -> RouteAnswer:
-    """Plan a large month by territory within so many seconds; same problem and seed, same plan."""
-    parts = split(problem)
-    if len(parts) == 1:
-        return solve_part(problem, seconds=seconds, seed=seed)
-    turns = ceil(len(parts) / workers)
-    with ThreadPoolExecutor(workers) as pool:
-        found = pool.map(lambda part: solve_part(part, seconds=seconds / turns, seed=seed), parts)
-        orders = [order_of(one) for one in found]
-    whole: Order = {key: uids for order in orders for key, uids in order.items()}
-    return answer(problem, whole)
 
 
 def split(problem: RouteProblem) -> tuple[RouteProblem, ...]:

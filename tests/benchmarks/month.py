@@ -16,7 +16,7 @@ from dataclasses import replace
 from datetime import date, timedelta
 from functools import partial
 
-from landscape_care.dispatch import replanning, routing, solver, territories
+from landscape_care.dispatch import replanning, routing, solver
 from tests.benchmarks import invented
 from tests.benchmarks.company import FIRST_DAY, begin, bundle, next_month, plan_care, say, take_in
 
@@ -60,7 +60,7 @@ def large(seed: int, seconds: float) -> None:
     given = invented.company(2000, 40, depots=4, seed=seed)
     by_hand = _hand_made(given, seed)
     begun = time.perf_counter()
-    found = territories.solve(given.problem, seconds=seconds, seed=seed, workers=2)
+    found = solver.solve(given.problem, seconds=seconds, seed=seed, workers=2)
     _say_plan("planned by territory", given, found, begun, seed=seed, saved=_saved(found, by_hand))
 
 
