@@ -10,8 +10,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import pairwise
+from statistics import fmean
 
-from landscape_care.almanac.climate import Climate, tmean_f_on
+from landscape_care.almanac.climate import Climate, irrigation_eto_in_on, tmean_f_on
 from landscape_care.almanac.weather import Measured as MeasuredWeather
 from landscape_care.almanac.weather import Place, eto_mm
 from landscape_care.trades.limits import Problem
@@ -27,6 +28,12 @@ BOUNDS: Mapping[str, tuple[float, float]] = {
 }
 # No day is so far from the usual mean of its season; 4 °F in July is a value in °C (common practice).
 FARTHEST_FROM_USUAL_F = 50.0
+# Nor has a day more rain than this, or than twice that of its usual month; nor does the air take more
+# than this, or than twice the usual (common practice).
+MOST_RAIN_IN, MOST_RAIN_MONTHS, MOST_ETO_IN, MOST_ETO_USUAL = 5.0, 2.0, 0.3, 2.0
+# A file of so many days whose values would be usual in another unit is in that unit.
+DAYS_TO_JUDGE, OFF_F, NEAR_F = 7, 18.0, 14.0
+RAIN_OFF, LEAST_RAIN_IN = 10.0, 3.0
 FREEZE_F, STORM_GUST_MPH = 34.0, 45.0
 _MM_PER_IN = 25.4
 
@@ -84,17 +91,43 @@ def read(text: str, climate: Climate, *, today: date) -> Observed:
             )
         days.setdefault(found.day, found)
     good = tuple(days[day] for day in sorted(days) if day not in twice)
+    if (wrong_unit := _wrong_unit(good, climate)) is not None:
+        return Observed((), (*problems, wrong_unit), ())
     return Observed(good, tuple(problems), tuple(_missing(good)))
+
+
+def _wrong_unit(days: Sequence[DayObserved], climate: Climate) -> Problem | None:
+    """What tells that a whole file is in other units, though each of its days could be."""
+    if len(days) < DAYS_TO_JUDGE:
+        return None
+    usual_f = fmean(tmean_f_on(climate, each.day) for each in days)
+    mean_f = fmean((each.tmax_f + each.tmin_f) / 2 for each in days)
+    # The same values as °C would be near the usual, as °F they are far below it.
+    if usual_f - mean_f > OFF_F and abs(mean_f * 1.8 + 32 - usual_f) < NEAR_F:
+        return Problem(
+            "tmax_f, tmin_f", f"a mean of {mean_f:.0f}", f"°F; {usual_f:.0f} is usual, so this is °C"
+        )
+    rain_in = sum(each.rain_in for each in days)
+    usual_in = sum(climate.rain_in[each.day.month - 1] / 30 for each in days)
+    if rain_in > max(LEAST_RAIN_IN, RAIN_OFF * usual_in):
+        return Problem(
+            "rain_in", f"{rain_in:.1f} in {len(days)} days", f"inches; {usual_in:.1f} is usual, so this is mm"
+        )
+    return None
 
 
 def with_eto(observed: DayObserved, climate: Climate) -> float:
     """Reference evapotranspiration of a day, inches: as measured, or by its extremes (FAO-56, chapter 3)."""
     if observed.eto_in is not None:
         return observed.eto_in
-    weather = MeasuredWeather(
-        tmax_c=_celsius(observed.tmax_f), tmin_c=_celsius(observed.tmin_f), is_arid=_is_arid(climate)
-    )
-    place = Place(climate.latitude_deg, climate.elevation_m, observed.day.timetuple().tm_yday)
+    return eto_by_extremes_in(observed.day, (observed.tmin_f, observed.tmax_f), climate)
+
+
+def eto_by_extremes_in(day: date, extremes_f: tuple[float, float], climate: Climate) -> float:
+    """Reference evapotranspiration of a day from its low and high alone, inches (FAO-56, chapter 3)."""
+    low_f, high_f = extremes_f
+    weather = MeasuredWeather(tmax_c=_celsius(high_f), tmin_c=_celsius(low_f), is_arid=_is_arid(climate))
+    place = Place(climate.latitude_deg, climate.elevation_m, day.timetuple().tm_yday)
     return eto_mm(weather, place) / _MM_PER_IN
 
 
@@ -111,7 +144,17 @@ def _day(row: Mapping[str, str | None], climate: Climate, today: date) -> DayObs
     mean_f = (observed.tmax_f + observed.tmin_f) / 2
     if abs(mean_f - usual_f) > FARTHEST_FROM_USUAL_F:
         raise ValueError(f"mean is {mean_f:.0f} °F where {usual_f:.0f} is usual: wanted values in °F")
+    _check_wet(observed, climate)
     return observed
+
+
+def _check_wet(observed: DayObserved, climate: Climate) -> None:
+    most_rain_in = max(MOST_RAIN_IN, MOST_RAIN_MONTHS * climate.rain_in[observed.day.month - 1])
+    if observed.rain_in > most_rain_in:
+        raise ValueError(f"rain_in is {observed.rain_in:g}: wanted inches, at most {most_rain_in:.1f} here")
+    most_eto_in = max(MOST_ETO_IN, MOST_ETO_USUAL * irrigation_eto_in_on(climate, observed.day))
+    if observed.eto_in is not None and observed.eto_in > most_eto_in:
+        raise ValueError(f"eto_in is {observed.eto_in:g}: wanted inches, at most {most_eto_in:.2f} here")
 
 
 def _date(written: str | None) -> date:

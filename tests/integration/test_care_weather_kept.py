@@ -91,7 +91,8 @@ def test_a_wet_month_asks_for_less_than_a_dry_one() -> None:
     place, here = watered(), station()
     weather_intake.take_observations(here, a_month(), today=TODAY, by=None)
     [dry] = weather_book.adjusts(place, TODAY)
-    weather_intake.take_observations(here, a_month(rain_in=1.0), today=TODAY, by=None)
+    rain = "".join(f"{TODAY - timedelta(n)},88,60,1.5,0.3,10\n" for n in (2, 1))
+    weather_intake.take_observations(here, HEADER + rain, today=TODAY, by=None)
     [wet] = weather_book.adjusts(place, TODAY)
     assert wet.percent < dry.percent
     assert (dry.tag, dry.measured_days, dry.bridged_days) == ("Z1", 30, 0)
