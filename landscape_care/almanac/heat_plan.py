@@ -5,11 +5,13 @@ rules and what people feel come first.
 """
 
 import math
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from datetime import time
 
-from landscape_care.almanac.bounds import check
-from landscape_care.almanac.dates import check_clock
+from landscape_care.almanac.bounds import check, check_whole
+from landscape_care.almanac.climate import Climate
+from landscape_care.almanac.dates import check_clock, say_clock
 from landscape_care.almanac.evapotranspiration import saturation_vapour_pressure_kpa
 from landscape_care.almanac.heat import HeatAdvice, Line, heat_advice
 
@@ -24,6 +26,24 @@ WORK_BETWEEN_RESTS_H = 2.0
 # lag of the lowest after sunrise, hours; from memory. Beside a summer of hourly weather (TMY3,
 # Greensboro NC) it is off by 3 °F (RMSE), between 6:00 and 16:00 by 2 °F to the warm side.
 _HOTTEST_LAG_H, _NIGHT_DECAY, _COLDEST_LAG_H = 1.86, 2.20, -0.17
+
+
+# UNEP's index of aridity: a year's rain over a year's reference evapotranspiration (from memory).
+ARID_BELOW = 0.20
+# The dew point of a usual day is the daily low (FAO-56 chapter 3), but seldom higher than this, °F: in a
+# desert even in its rainy season (Maricopa AZ, July and August 2003 to 2020: 56 to 59 on average), and in
+# the humid south (from memory).
+MOST_DEW_ARID_F, MOST_DEW_F = 65.0, 76.0
+
+
+def usual_dew_point_f(climate: Climate, month: int) -> float:
+    """Return a usual dew point of a month where no humidity is known, °F, on the humid, careful side.
+
+    The daily low (FAO-56 equation 48), held to what the air of an arid or a humid place usually holds.
+    """
+    check_whole("month", month, 1, 12)
+    is_arid = sum(climate.rain_in) < ARID_BELOW * sum(climate.eto_in)
+    return min(climate.tmin_f[month - 1], MOST_DEW_ARID_F if is_arid else MOST_DEW_F)
 
 
 @dataclass(frozen=True)
@@ -100,9 +120,12 @@ class WorkHour:
 class HeatPlan:
     """A crew's shift: start and end, until when heavy work goes on, minutes of rest, and what to do.
 
-    `heavy_until` is the start where no hour is fit for it; `ends` comes earlier where work must stop.
+    `level` is that of the worst hour that is worked, `index_f` its heat index. `heavy_until` is the
+    start where no hour is fit for heavy work; `ends` comes earlier where work must stop.
     """
 
+    level: str
+    index_f: float
     start: time
     heavy_until: time
     ends: time
@@ -127,7 +150,10 @@ def heat_plan(day: DayHeat, *, work_hours: float = 8, usual_start: time = USUAL_
     heavy = _until(fit, "put_off")
     ends_h = min(start_h + work_hours, start_h + len(fit)) if len(fit) < len(hours) else start_h + work_hours
     hot_h = ends_h - start_h - len(_until(fit, "rest"))
-    return HeatPlan(
+    worst = max(fit or hours, key=lambda hour: (LEVELS.index(hour.level), hour.index_f))
+    plan = HeatPlan(
+        level=worst.level,
+        index_f=worst.index_f,
         start=_clock(start_h),
         heavy_until=_clock(min(start_h + len(heavy), ends_h)),
         ends=_clock(ends_h),
@@ -135,6 +161,7 @@ def heat_plan(day: DayHeat, *, work_hours: float = 8, usual_start: time = USUAL_
         hours=fit,
         lines=_lines(day, start_h, ends_h),
     )
+    return replace(plan, lines=(*_shift_in_words(plan), *plan.lines)) if plan.lines else plan
 
 
 def _start_h(day: DayHeat, work_hours: float, usual_start: time) -> float:
@@ -173,6 +200,32 @@ def _lines(day: DayHeat, start_h: float, ends_h: float) -> tuple[Line, ...]:
     moments = [start_h + (ends_h - start_h) * part / 16 for part in range(17)]
     worst = max((day.advice(moment) for moment in moments), key=lambda each: LEVELS.index(each.level))
     return tuple(worst.lines)
+
+
+def _shift_in_words(plan: HeatPlan) -> Iterator[Line]:
+    """Say when to start, until when heavy work goes on, and how much rest the shift takes."""
+    start, heavy, ends = (
+        [say_clock(language, clock) for language in ("en", "es")]
+        for clock in (plan.start, plan.heavy_until, plan.ends)
+    )
+    if plan.ends == plan.start:
+        yield "No hour of this day is fit for work outdoors.", "Ninguna hora de este día sirve para trabajar."
+        return
+    if plan.heavy_until == plan.start:
+        yield (
+            f"Start at {start[0]}, end by {ends[0]}; no heavy work today.",
+            f"Empiece a las {start[1]} y termine a las {ends[1]}; hoy sin trabajo pesado.",
+        )
+    else:
+        yield (
+            f"Start at {start[0]}; heavy work until {heavy[0]}, all work until {ends[0]}.",
+            f"Empiece a las {start[1]}; trabajo pesado hasta las {heavy[1]}, todo hasta las {ends[1]}.",
+        )
+    if plan.rest_minutes:
+        yield (
+            f"Plan {plan.rest_minutes} minutes of rest in the shade.",
+            f"Cuente con {plan.rest_minutes} minutos de descanso a la sombra.",
+        )
 
 
 def _hours(clock: time) -> float:

@@ -8,6 +8,7 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from landscape_care.almanac.heat_plan import LEVELS, HeatPlan
 from landscape_care.api.description import paged, told
 from landscape_care.api.door import (
     Door,
@@ -180,14 +181,39 @@ class LoadRow(serializers.Serializer[Any]):
     unit_es = serializers.CharField()
 
 
+class HeatLine(serializers.Serializer[Any]):
+    """A sentence in both languages."""
+
+    en = serializers.CharField()
+    es = serializers.CharField()
+
+
+class HeatRow(serializers.Serializer[Any]):
+    """The crew's shift in the usual heat of the month: when to start, until when heavy work goes on, rest."""
+
+    level = serializers.ChoiceField(LEVELS)
+    index_f = serializers.FloatField(help_text="Heat index of the worst hour that is worked, °F")
+    start = serializers.TimeField()
+    heavy_until = serializers.TimeField(help_text="The start where no hour is fit for heavy work")
+    ends = serializers.TimeField()
+    rest_minutes = serializers.IntegerField()
+    lines = serializers.SerializerMethodField()
+
+    @extend_schema_field(HeatLine(many=True))
+    def get_lines(self, plan: HeatPlan) -> Any:
+        """What to do, in both languages."""
+        return [{"en": english, "es": spanish} for english, spanish in plan.lines]
+
+
 class CrewDayRow(serializers.Serializer[Any]):
-    """A crew's day: its stops in order and what to load."""
+    """A crew's day: its stops in order, what to load, and the shift in the heat."""
 
     crew = serializers.CharField(source="crew.code")
     day = serializers.DateField()
     stops = serializers.SerializerMethodField()
     load = LoadRow(many=True)
     route_version = serializers.SerializerMethodField()
+    heat = HeatRow(allow_null=True)
 
     @extend_schema_field(StopOfDay(many=True))
     def get_stops(self, row: queries.CrewDay) -> Any:

@@ -9,7 +9,8 @@ from django.db.models import Q, QuerySet
 
 from landscape_care.almanac.dates import zone
 from landscape_care.almanac.evapotranspiration import saturation_vapour_pressure_kpa
-from landscape_care.almanac.heat import HeatAdvice, heat_advice
+from landscape_care.almanac.heat_plan import DayHeat, HeatPlan, heat_plan, usual_dew_point_f
+from landscape_care.almanac.sun import sunrise, sunset
 from landscape_care.care.catalog import catalog
 from landscape_care.care.models import CareTask, TaskState
 from landscape_care.dispatch.models import (
@@ -29,12 +30,13 @@ from landscape_care.dispatch.routing import CrewShift, RouteProblem, RouteVisit
 from landscape_care.dispatch.travel import Place, estimate
 from landscape_care.people.models import AuditEntry, Role, User
 from landscape_care.properties.books import climate_at
-from landscape_care.properties.models import Depot
+from landscape_care.properties.models import Depot, Property
 from landscape_care.visits.materials import LoadLine, Needs, load_list
 from landscape_care.visits.models import Visit, VisitState
 from landscape_care.visits.queries import with_tasks
 
 A_DAY = timedelta(1)
+LEAST_LIGHT_S = 3 * 3600
 SHOWN = (PlanState.PROPOSED, PlanState.PUBLISHED)
 
 
@@ -371,7 +373,7 @@ class CrewDay:
     day: date
     stops: tuple[StopSheet, ...]
     load: tuple[LoadLine, ...]
-    heat: HeatAdvice | None
+    heat: HeatPlan | None
     heat_basis: tuple[str, str]
 
     @property
@@ -391,7 +393,7 @@ def crew_day(crew: Crew, day: date, *, plan: MonthPlan | None = None) -> CrewDay
     rows = rows.prefetch_related(with_tasks("visit__visit_tasks"))
     sheets = tuple(_sheet(stop) for stop in rows.order_by("arrives_at", "position"))
     load = load_list(_needs(task) for sheet in sheets for task in sheet.tasks if task.state == TaskState.OPEN)
-    heat, basis = _heat(sheets, day)
+    heat, basis = _heat(crew, sheets, day)
     return CrewDay(crew, day, sheets, load, heat, basis)
 
 
@@ -425,12 +427,13 @@ def _needs(task: CareTask) -> Needs:
     return Needs(numbers, *words)
 
 
-def _heat(sheets: Sequence[StopSheet], day: date) -> tuple[HeatAdvice | None, tuple[str, str]]:
+def _heat(crew: Crew, sheets: Sequence[StopSheet], day: date) -> tuple[HeatPlan | None, tuple[str, str]]:
     if not sheets:
         return None, ("", "")
     normal = climate_at(sheets[0].stop.visit.property.climate)
     high_f, low_f = normal.tmax_f[day.month - 1], normal.tmin_f[day.month - 1]
-    humidity = afternoon_humidity_pct(high_f, low_f)
+    dew_f = usual_dew_point_f(normal, day.month)
+    humidity = afternoon_humidity_pct(high_f, dew_f)
     basis_en = (
         f"Usual for the month in {normal.name}: high {high_f:.0f} °F, humidity then about {humidity:.0f} %"
         " (estimated from the usual low). Look at today's forecast too."
@@ -439,13 +442,28 @@ def _heat(sheets: Sequence[StopSheet], day: date) -> tuple[HeatAdvice | None, tu
         f"Lo usual del mes en {normal.name}: máxima de {high_f:.0f} °F, humedad a esa hora de cerca de"
         f" {humidity:.0f} % (estimada de la mínima usual). Vea también el pronóstico de hoy."
     )
-    return heat_advice(high_f, humidity), (basis_en, basis_es)
+    usual_f = (high_f, low_f, dew_f)
+    return _shift_in_heat(crew, sheets[0].stop.visit.property, day, usual_f), (basis_en, basis_es)
 
 
-def afternoon_humidity_pct(high_f: float, low_f: float) -> float:
-    """Relative humidity at the hottest hour, %, taking the dew point as the daily low (FAO-56, chapter 3).
+def _shift_in_heat(
+    crew: Crew, place: Property, day: date, usual_f: tuple[float, float, float]
+) -> HeatPlan | None:
+    """The crew's shift on a day of usual high, low and dew point, °F; none where the sun stays up or down."""
+    where = (place.latitude_deg, place.longitude_deg, place.time_zone)
+    rises, sets = sunrise(day, *where), sunset(day, *where)
+    if rises is None or sets is None or (sets - rises).total_seconds() <= LEAST_LIGHT_S:
+        return None
+    opens, closes = other_hours([crew], [day]).get(crew.pk, {}).get(day) or (
+        minute(crew.shift_opens),
+        minute(crew.shift_closes),
+    )
+    heat = DayHeat(*usual_f, sunrise=rises.time(), sunset=sets.time())
+    hours = min(max((closes - opens) / 60, 1.0), 12.0)
+    return heat_plan(heat, work_hours=hours, usual_start=min(clock(opens), time(12)))
 
-    In dry places the dew point lies below the low, so that this errs on the humid, careful side.
-    """
-    low_c, high_c = ((degrees - 32) / 1.8 for degrees in (low_f, high_f))
-    return min(100.0, 100 * saturation_vapour_pressure_kpa(low_c) / saturation_vapour_pressure_kpa(high_c))
+
+def afternoon_humidity_pct(high_f: float, dew_f: float) -> float:
+    """Relative humidity at the hottest hour, %, with the dew point staying all day (FAO-56, chapter 3)."""
+    dew_c, high_c = ((degrees - 32) / 1.8 for degrees in (dew_f, high_f))
+    return min(100.0, 100 * saturation_vapour_pressure_kpa(dew_c) / saturation_vapour_pressure_kpa(high_c))

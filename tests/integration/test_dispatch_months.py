@@ -343,12 +343,32 @@ def test_a_crew_sees_its_published_day_with_cautions_load_and_heat(company: Comp
     assert sheet.load[0].amount == 18 * sum(len(one.tasks) for one in sheet.stops)
     assert sheet.heat is not None
     assert sheet.heat.level == "usual"
+    assert sheet.heat.lines == ()
     assert "humidity" in sheet.heat_basis[0]
     assert list(queries.crews_of(company.lead)) == [company.crew]
     seen = set(queries.visible_stops(company.lead).values_list("crew", flat=True))
     assert seen <= {company.crew.pk}
     assert not queries.visible_stops(company.stranger).exists()
     assert not queries.visible_plans(company.lead).exists()
+
+
+def test_a_crew_in_the_desert_heat_starts_early_and_is_told_when_heavy_work_ends(company: Company) -> None:
+    plan = published(company)
+    stop = plan.stops.select_related("crew").order_by("day").first()
+    assert stop is not None
+    place = stop.visit.property
+    place.climate = "phoenix"
+    place.save()
+    Stop.objects.filter(pk=stop.pk).update(day=date(2027, 7, 13))
+    heat = queries.crew_day(stop.crew, date(2027, 7, 13)).heat
+    assert heat is not None
+    # Usual high 106 °F: common practice puts heavy work off from 105 °F in the air.
+    assert heat.level == "put_off"
+    assert heat.start < stop.crew.shift_opens
+    assert heat.start < heat.heavy_until < heat.ends
+    assert heat.rest_minutes >= 15
+    assert heat.lines[0][0].startswith("Start at 6:00 am; heavy work until")
+    assert heat.lines[0][1].startswith("Empiece a las 6:00 a. m.; trabajo pesado hasta")
 
 
 def test_the_afternoon_of_a_desert_june_asks_for_heat_care() -> None:

@@ -4,7 +4,9 @@ from datetime import time
 
 import pytest
 
-from landscape_care.almanac.heat_plan import LEVELS, DayHeat, heat_plan
+from landscape_care.almanac.climate import climate
+from landscape_care.almanac.dates import say_clock
+from landscape_care.almanac.heat_plan import LEVELS, DayHeat, heat_plan, usual_dew_point_f
 
 RISE, SET = time(5, 20), time(19, 40)
 
@@ -62,3 +64,22 @@ def test_the_day_is_coldest_at_sunrise_and_hottest_in_the_afternoon() -> None:
 def test_a_day_that_cannot_be_is_refused(values, field) -> None:  # type: ignore[no-untyped-def]
     with pytest.raises(ValueError, match=field):
         DayHeat(*values)
+
+
+def test_the_usual_dew_point_of_a_desert_is_that_of_its_rainy_season_at_most() -> None:
+    """Measured at Maricopa AZ in July and August 2003 to 2020: 56 to 59 °F on average; lows of 78 °F."""
+    for key in ("phoenix", "maricopa", "las_vegas"):
+        assert usual_dew_point_f(climate(key), 7) == 65.0
+    assert usual_dew_point_f(climate("atlanta"), 7) == climate("atlanta").tmin_f[6]
+    assert usual_dew_point_f(climate("phoenix"), 1) == climate("phoenix").tmin_f[0]
+
+
+def test_a_plan_says_in_two_languages_when_to_start_and_when_to_put_heavy_work_off() -> None:
+    plan = heat_plan(DayHeat(108, 84, 60, time(5, 25), time(19, 40)), usual_start=time(7))
+    assert plan.level == "put_off"
+    until = say_clock("en", plan.heavy_until)
+    assert plan.lines[0][0] == f"Start at 5:00 am; heavy work until {until}, all work until 1:00 pm."
+    assert plan.lines[0][1].startswith("Empiece a las 5:00 a. m.; trabajo pesado hasta las")
+    assert plan.lines[1][0].startswith("Plan ")
+    cool = heat_plan(DayHeat(70, 50, 40, time(6), time(18)))
+    assert (cool.level, cool.lines) == ("usual", ())
