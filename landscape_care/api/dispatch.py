@@ -346,10 +346,10 @@ class PlanUnserved(OfficeDoor):
         return page_of(plan.unserved.order_by("id"), plain_query(request), UnservedRow)
 
 
-class PublicationBody(Body):
+class PublicationQuery(Body):
     """The mark of the effects that you looked at; without it the plan is published as it stands."""
 
-    seen = serializers.CharField(max_length=64, required=False, default=None, allow_null=True)
+    seen = serializers.CharField(max_length=64, required=False)
 
 
 class PlanPublication(OfficeDoor):
@@ -357,13 +357,13 @@ class PlanPublication(OfficeDoor):
 
     may_conflict = True
 
-    @told(PlanRow, takes=PublicationBody)
+    @told(PlanRow, asked=PublicationQuery)
     def post(self, request: Request, number: int) -> Response:
         """Publish a plan, all of it or nothing."""
-        by, given = person(request), read(PublicationBody, request.data)
+        by, asked = person(request), query(PublicationQuery, request)
         plan = one(queries.visible_plans(by), pk=number)
         today = today_in(plan.depot.time_zone)
-        published = actions.publish(plan.pk, by=by, today=today, seen=given["seen"])
+        published = actions.publish(plan.pk, by=by, today=today, seen=asked.get("seen"))
         return shown(published, PlanRow)
 
 

@@ -4,6 +4,7 @@ from datetime import timedelta
 
 import pytest
 
+from landscape_care.dispatch import actions as dispatch
 from landscape_care.dispatch.models import MonthPlan, PlanState
 from landscape_care.visits.models import Visit
 from tests.integration.api_company import Company, add_company, add_crew, send, today
@@ -54,7 +55,7 @@ def test_a_plan_waits_until_it_is_solved_and_only_then_can_be_published(company:
     body = {"depot": "albuquerque", "month": str(today()), "seconds": 1}
     asked = send("dispatcher", "POST", "month-plans/", body)
     assert asked.status_code == 202
-    assert (asked.json()["state"], asked.json()["number"]) == ("waiting", 3)
+    assert (asked.json()["state"], asked.json()["number"]) == ("waiting", 4)
     early = send("dispatcher", "POST", f"month-plans/{asked.json()['id']}/publication/")
     assert early.status_code == 409
     assert "waiting" in early.json()["detail"]
@@ -63,7 +64,56 @@ def test_a_plan_waits_until_it_is_solved_and_only_then_can_be_published(company:
 def test_publishing_replaces_the_plan_before(company: Company) -> None:
     assert send("office", "POST", f"month-plans/{company.proposal.pk}/publication/").status_code == 200
     states = dict(MonthPlan.objects.values_list("number", "state"))
-    assert states == {1: PlanState.SUPERSEDED, 2: PlanState.PUBLISHED}
+    assert (states[1], states[2]) == (PlanState.SUPERSEDED, PlanState.PUBLISHED)
+
+
+def test_only_what_somebody_looked_at_is_published(company: Company) -> None:
+    address = f"month-plans/{company.proposal.pk}"
+    told = send("office", "GET", f"{address}/effects/").json()
+    assert [change["sort"] for change in told["changes"]] == ["taken_back"]
+    assert told["refusal"] == ""
+    other = send("office", "POST", f"{address}/publication/?seen=other")
+    assert other.status_code == 409
+    assert "since you looked" in other.json()["detail"]
+    assert send("office", "POST", f"{address}/publication/?seen={told['seen']}").status_code == 200
+    assert Visit.objects.get(pk=company.visit.pk).state == "withdrawn"
+
+
+def test_a_plan_is_compared_with_the_one_before(company: Company) -> None:
+    found = send("office", "GET", f"month-plans/{company.proposal.pk}/comparison/").json()
+    assert (found["now"]["visits"], found["before"]["figures"]["visits"]) == (0, 1)
+    assert found["before"]["plan"] == company.plan.pk
+    assert found["last_month"] is None
+
+
+def test_a_move_is_weighed_without_being_done(company: Company) -> None:
+    body = {"day": str(today()), "crew": "south", "version": 0}
+    found = send("dispatcher", "POST", f"stops/{company.stop.pk}/move-cost/", body).json()
+    assert found["after"]["drive_minutes"] > 0
+    assert found["changes"][0]["now"]["crew"] == "South crew"
+    assert send("office", "GET", f"stops/{company.stop.pk}/").json()["crew"] == "north"
+
+
+def test_rain_is_told_worked_out_and_confirmed(company: Company) -> None:
+    dispatch.solve_plan(company.disruption.plan_id, today=today())
+    row = send("office", "GET", f"disruptions/{company.disruption.pk}/").json()
+    assert row["plan"]["state"] == "proposed"
+    moved = row["effects"]["changes"][0]
+    assert (moved["visit"], moved["sort"]) == (company.visit.pk, "other_day")
+    assert moved["why"].startswith("Rain on")
+    address = f"disruptions/{company.disruption.pk}/confirmation/"
+    answer = send("office", "POST", address, {"seen": row["effects"]["seen"]})
+    assert answer.status_code == 200
+    assert answer.json()["confirmed_at"]
+    assert Visit.objects.get(pk=company.visit.pk).moved_from == today()
+
+
+def test_the_crew_of_a_day_sends_a_version_with_another_order(company: Company) -> None:
+    address = f"crews/north/days/{today()}/"
+    version = send("crew", "GET", address).json()["route_version"]
+    body = {"stops": [company.stop.pk], "version": version}
+    assert send("crew", "PUT", f"{address}order/", body).json()["version"] == version + 1
+    assert send("crew", "PUT", f"{address}order/", body).status_code == 409
 
 
 def test_a_month_that_is_over_cannot_be_planned(company: Company) -> None:

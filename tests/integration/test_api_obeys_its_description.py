@@ -94,6 +94,7 @@ def _names(path: str, parameter: str, company: Company) -> list[Any]:
         "visits": company.visit.pk,
         "completions": str(company.completion.pk),
         "month-plans": company.proposal.pk,
+        "disruptions": company.disruption.pk,
         "stops": company.stop.pk,
         "addresses": company.address.pk,
         "day-requests": company.wish.pk,
@@ -129,6 +130,14 @@ def _references(company: Company) -> dict[str, dict[str, list[Any]]]:
             "version": [0, 1],
         },
         "VersionBodyRequest": {"version": [0, 1]},
+        "DisruptionBodyRequest": {
+            "depot": ["albuquerque"],
+            "first_day": [str(today()), "2020-01-01"],
+            "last_day": [str(today())],
+            "crews": [["north"], ["nowhere"], []],
+            "property": ["casa-14", "nowhere"],
+        },
+        "OrderBodyRequest": {"stops": [[company.stop.pk], [987654321]], "version": [0, 1]},
         "PlanBodyRequest": {"depot": ["albuquerque"], "month": [str(today()), "2020-01-01"]},
         "PropertyBodyRequest": {"client": ["acequia"], "depot": ["albuquerque"]},
         "AdjustmentBodyRequest": {
