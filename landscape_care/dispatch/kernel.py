@@ -47,6 +47,15 @@ def compiled(function: Function) -> Function:
     return made
 
 
+def folded(function: Function) -> Function:
+    """Compile a function into each place that calls it: a call that hands on all tables costs more than it does."""
+    try:
+        made: Function = njit(cache=True, nogil=True, _nrt=False, forceinline=True)(function)
+    except RuntimeError:
+        made = njit(nogil=True, _nrt=False, forceinline=True)(function)
+    return made
+
+
 class Tables(NamedTuple):
     """The problem; nothing here is changed."""
 
@@ -145,7 +154,7 @@ class Settings(NamedTuple):
 # --- Chance ------------------------------------------------------------------------------------------
 
 
-@compiled
+@folded
 def chance(random: NDArray[np.uint64]) -> float:
     """A number from 0 to 1 (xorshift64*, S. Vigna, ACM Transactions on Mathematical Software 42 (2016))."""
     x = random[0]
@@ -156,7 +165,7 @@ def chance(random: NDArray[np.uint64]) -> float:
     return float((x * np.uint64(2685821657736338717)) >> np.uint64(11)) * (1.0 / 9007199254740992.0)
 
 
-@compiled
+@folded
 def below(random: NDArray[np.uint64], count: int) -> int:
     """A whole number from 0 to count - 1."""
     return int(chance(random) * count)
@@ -165,7 +174,7 @@ def below(random: NDArray[np.uint64], count: int) -> int:
 # --- The clock of a route ----------------------------------------------------------------------------
 
 
-@compiled
+@folded
 def join(one: Floats, two: Floats, drive: float, into: Floats) -> None:
     """Join two segments with a drive between them (Vidal et al. 2014): duration, earliest, latest start."""
     so_far = one[0] + drive
@@ -177,45 +186,61 @@ def join(one: Floats, two: Floats, drive: float, into: Floats) -> None:
     into[2] = latest
 
 
-@compiled
+@folded
 def refresh(tables: Tables, plan: Plan, clock: Clock, r: int) -> None:
     """Compute everything that is known of a route from the order of its stops."""
     n, k, day = plan.count[r], tables.kind[r], tables.day[r]
-    at, head, tail = clock.at[r], clock.head[r], clock.tail[r]
+    at = clock.at[r]
     at[0], at[n + 1] = tables.starts_at[r], tables.ends_at[r]
-    head[0, 0], head[0, 1], head[0, 2] = 0.0, tables.leaves[r], tables.returns[r]
-    tail[n + 1, 0], tail[n + 1, 1], tail[n + 1, 2] = 0.0, tables.leaves[r], tables.returns[r]
     for load in range(tables.load.shape[1]):
         clock.carried[r, load] = 0.0
-    cost = tables.used_price[r] if n > 0 else 0.0
-    stop = clock.stop
+    cost, minutes, before = 0.0, 0.0, at[0]
     for j in range(1, n + 1):
         i = plan.stops[r, j]
-        at[j] = tables.place[i]
+        here = tables.place[i]
+        at[j] = here
         clock.where[i, day] = r
         for load in range(tables.load.shape[1]):
             clock.carried[r, load] += tables.load[i, load]
+        cost += tables.drive[before, here] + tables.price[i, r]
+        minutes += tables.minutes[before, here] + tables.work[i, k]
+        before = here
+    if n > 0:
+        cost += tables.drive[before, at[n + 1]] + tables.used_price[r]
+        minutes += tables.minutes[before, at[n + 1]]
+    clock.minutes[r] = minutes
+    if tables.timed[0] == 1:
+        cost += time(tables, plan, clock, r)
+    plan.cost[r] = cost
+
+
+@compiled
+def time(tables: Tables, plan: Plan, clock: Clock, r: int) -> float:
+    """Compute the segments of a route from its start and to its end; answers the price of its overtime."""
+    n, k, at = plan.count[r], tables.kind[r], clock.at[r]
+    head, tail, stop = clock.head[r], clock.tail[r], clock.stop
+    head[0, 0], head[0, 1], head[0, 2] = 0.0, tables.leaves[r], tables.returns[r]
+    tail[n + 1, 0], tail[n + 1, 1], tail[n + 1, 2] = 0.0, tables.leaves[r], tables.returns[r]
+    if n == 0:
+        return 0.0
+    for j in range(1, n + 1):
+        i = plan.stops[r, j]
         stop[0], stop[1], stop[2] = tables.work[i, k], tables.opens[i], tables.latest[i, k]
         join(head[j - 1], stop, tables.minutes[at[j - 1], at[j]], head[j])
-        cost += tables.drive[at[j - 1], at[j]] + tables.price[i, r]
-    if n > 0:
-        cost += tables.drive[at[n], at[n + 1]]
-        join(head[n], tail[n + 1], tables.minutes[at[n], at[n + 1]], head[n + 1])
-    else:
-        head[1, 0], head[1, 1], head[1, 2] = head[0, 0], head[0, 1], head[0, 2]
+    join(head[n], tail[n + 1], tables.minutes[at[n], at[n + 1]], head[n + 1])
     for j in range(n, 0, -1):
         i = plan.stops[r, j]
         stop[0], stop[1], stop[2] = tables.work[i, k], tables.opens[i], tables.latest[i, k]
         join(stop, tail[j + 1], tables.minutes[at[j], at[j + 1]], tail[j])
     clock.minutes[r] = head[n + 1, 0]
     late = head[n + 1, 1] + head[n + 1, 0] - tables.paid_until[r]
-    plan.cost[r] = cost + max(0.0, late) * tables.overtime_price[r] * (n > 0)
+    return max(0.0, late) * tables.overtime_price[r]
 
 
 # --- The insertion test ------------------------------------------------------------------------------
 
 
-@compiled
+@folded
 def has_room(tables: Tables, clock: Clock, i: int, r: int) -> bool:
     """Whether the load of a visit goes on the vehicle of a slot."""
     for load in range(tables.load.shape[1]):
@@ -224,7 +249,7 @@ def has_room(tables: Tables, clock: Clock, i: int, r: int) -> bool:
     return True
 
 
-@compiled
+@folded
 def late_by(tables: Tables, clock: Clock, i: int, r: int, j: int) -> float:
     """Minutes of overtime of a route with a visit put after position j; NEVER if no clock allows it."""
     k, p = tables.kind[r], tables.place[i]
@@ -276,7 +301,7 @@ def cheapest_on(tables: Tables, plan: Plan, clock: Clock, i: int, r: int) -> tup
     return best, spot
 
 
-@compiled
+@folded
 def asked_on(tables: Tables, plan: Plan, clock: Clock, notes: Notes, i: int, r: int) -> tuple[float, int]:
     """What `cheapest_on` answers, remembered for routes that this iteration did not touch."""
     if notes.dirty[r] == 1:
@@ -290,7 +315,7 @@ def asked_on(tables: Tables, plan: Plan, clock: Clock, notes: Notes, i: int, r: 
 # --- Ruin ---------------------------------------------------------------------------------------------
 
 
-@compiled
+@folded
 def touch(notes: Notes, r: int) -> None:
     """Note that a route changes in this iteration."""
     if notes.dirty[r] == 0:
@@ -299,7 +324,7 @@ def touch(notes: Notes, r: int) -> None:
         notes.size[1] += 1
 
 
-@compiled
+@folded
 def take_out(clock: Clock, notes: Notes, i: int, only: int) -> None:
     """Mark a visit as taken off the routes of one day, or of all days when `only` is below zero."""
     notes.gone[i] = 1
@@ -320,7 +345,7 @@ def position_of(plan: Plan, r: int, i: int) -> int:
     return j
 
 
-@compiled
+@folded
 def cut(plan: Plan, clock: Clock, notes: Notes, at: tuple[int, int, int], length: int) -> None:
     """Take a string of a given length off a route, around a visit; half of the time with a gap that stays."""
     i, r, only = at
@@ -393,7 +418,7 @@ def forget(clock: Clock, notes: Notes, only: int) -> None:
                 clock.where[notes.out[at], day] = ABSENT
 
 
-@compiled
+@folded
 def close_gaps(tables: Tables, plan: Plan, clock: Clock, notes: Notes, only: int) -> None:
     """Take the marked visits out of the orders of the touched routes."""
     forget(clock, notes, only)
@@ -450,7 +475,7 @@ def bits(number: int) -> int:
     return found
 
 
-@compiled
+@folded
 def best_on_day(tables: Tables, plan: Plan, clock: Clock, notes: Notes, what: tuple[int, int, float]) -> None:
     """Note the cheapest slot, position and fee for a visit on a day."""
     i, day, blink = what
@@ -471,7 +496,7 @@ def best_on_day(tables: Tables, plan: Plan, clock: Clock, notes: Notes, what: tu
     notes.fee[day], notes.slot[day], notes.spot[day] = fee, slot, spot
 
 
-@compiled
+@folded
 def put(tables: Tables, plan: Plan, clock: Clock, notes: Notes, what: tuple[int, int]) -> None:
     """Put a visit on the route that was noted for a day."""
     i, day = what
@@ -484,7 +509,7 @@ def put(tables: Tables, plan: Plan, clock: Clock, notes: Notes, what: tuple[int,
     refresh(tables, plan, clock, r)
 
 
-@compiled
+@folded
 def best_pattern(tables: Tables, notes: Notes, i: int) -> int:
     """The cheapest pattern by the fees that were noted, or ABSENT when leaving the visit out is cheaper."""
     best, found = tables.prize[i], ABSENT
@@ -498,7 +523,7 @@ def best_pattern(tables: Tables, notes: Notes, i: int) -> int:
     return found
 
 
-@compiled
+@folded
 def give_back(tables: Tables, plan: Plan, clock: Clock, notes: Notes, what: tuple[int, int, float]) -> None:
     """Put a visit back on its cheapest pattern, or on the only day of the iteration."""
     i, only, blink = what
@@ -507,16 +532,13 @@ def give_back(tables: Tables, plan: Plan, clock: Clock, notes: Notes, what: tupl
         if (days >> day) & 1 and (only < 0 or only == day):
             best_on_day(tables, plan, clock, notes, (i, day, blink))
     if only >= 0:
-        if notes.slot[only] >= 0:
-            put(tables, plan, clock, notes, (i, only))
-        return
-    pattern = best_pattern(tables, notes, i)
-    plan.chosen[i] = pattern
-    if pattern >= 0:
-        served = tables.pattern[tables.pattern_from[i] + pattern]
-        for day in range(len(notes.fee)):
-            if (served >> day) & 1:
-                put(tables, plan, clock, notes, (i, day))
+        served = (notes.slot[only] >= 0) << only
+    else:
+        plan.chosen[i] = best_pattern(tables, notes, i)
+        served = tables.pattern[tables.pattern_from[i] + plan.chosen[i]] if plan.chosen[i] >= 0 else 0
+    for day in range(len(notes.fee)):
+        if (served >> day) & 1:
+            put(tables, plan, clock, notes, (i, day))
 
 
 @compiled
@@ -549,7 +571,7 @@ def gain(tables: Tables, work: Plan, kept: Plan, notes: Notes) -> float:
     return more
 
 
-@compiled
+@folded
 def copy_route(source: Plan, goal: Plan, r: int) -> None:
     """Copy the order of one route from one plan to another."""
     goal.count[r], goal.cost[r] = source.count[r], source.cost[r]
