@@ -9,9 +9,10 @@ from django.utils.translation import gettext_lazy as _
 
 from landscape_care.pages import words
 from landscape_care.pages.forms.things import labelled, of_sort
+from landscape_care.properties.books import climate_book
 from landscape_care.properties.models import Property
 from landscape_care.properties.records import KNOWN_STEMS, PropertyRecord
-from landscape_care.trades.limits import Refused, limits_of
+from landscape_care.trades.limits import Limit, Refused, limits_of
 
 # Code, client and depot name the property in files and addresses; they stay.
 NAMES = tuple(name for name in limits_of(PropertyRecord) if name not in ("code", "client", "depot"))
@@ -29,6 +30,7 @@ class PlaceForm(forms.Form):
             name: of_sort(limits[name], labelled(PropertyRecord, name, limits[name]), {}) for name in NAMES
         }
         own["access_note"].widget = forms.Textarea({"rows": 3})
+        own["climate"] = _climate_field(limits["climate"], self.initial.get("climate", ""))
         self.fields = {**own, **self.fields}
 
     def values(self) -> dict[str, Any]:
@@ -40,6 +42,13 @@ class PlaceForm(forms.Form):
         for problem in refused.problems:
             message = gettext("Wanted: %(wanted)s.") % {"wanted": problem.wanted}
             self.add_error(problem.field if problem.field in self.fields else None, message)
+
+
+def _climate_field(limit: Limit, now: str) -> forms.Field:
+    """The climates that are offered, and the one that holds."""
+    known = [(each.key, each.name) for each in climate_book(keep=[now])]
+    common = labelled(PropertyRecord, "climate", limit)
+    return forms.ChoiceField(choices=[("", gettext("the nearest")), *known], **common)
 
 
 def initial_of(place: Property) -> dict[str, Any]:
