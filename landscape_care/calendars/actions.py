@@ -159,7 +159,7 @@ def _check_options(audience: Audience, options: Options) -> None:
         raise ValueError("shows and stems: a crew sees all its stops, choose neither")
     if options.shows == "seasons" and not owners:
         raise ValueError("shows 'seasons': owners alone have care of the season, choose windows instead")
-    if options.shows in ("seasons", "windows") and options.alarm_minutes is not None:
+    if options.shows in ("seasons", "windows", "todos") and options.alarm_minutes is not None:
         raise ValueError(f"alarm_minutes {options.alarm_minutes}: whole days sound no alarm, leave it empty")
 
 

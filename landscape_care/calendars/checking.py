@@ -41,6 +41,7 @@ _TEXTS = (
     "PRODID",
 )
 _ONCE = ("UID", "DTSTAMP", "DTSTART", "DTEND", "SUMMARY", "DESCRIPTION", "STATUS", "SEQUENCE", "URL")
+_OF_TODO = ("DUE", "COMPLETED", "PERCENT-COMPLETE")
 _ALSO_ONCE = ("TRANSP", "LOCATION", "LAST-MODIFIED", "GEO", "CLASS", "CREATED", "PRIORITY")
 _UNWANTED_ABOVE = ("METHOD", "SOURCE", "UID")
 _UNWANTED_IN_EVENT = ("RRULE", "RDATE", "EXDATE", "RECURRENCE-ID", "ATTENDEE", "ORGANIZER", "DURATION")
@@ -220,13 +221,10 @@ def _utc(value: str) -> bool:
 
 _FORMS: dict[str, tuple[Callable[[str], bool], str, str]] = {
     "DTSTAMP": (_utc, "RFC 5545 3.8.7.2", "a UTC time such as 20261102T030405Z is right"),
+    "COMPLETED": (_utc, "RFC 5545 3.8.2.1", "a UTC time such as 20261102T030405Z is right"),
+    "PERCENT-COMPLETE": (_fits(re.compile(r"100|\d\d?")), "RFC 5545 3.8.1.8", "0 to 100 is right"),
     "LAST-MODIFIED": (_utc, "RFC 5545 3.8.7.3", "a UTC time such as 20261102T030405Z is right"),
     "SEQUENCE": (_fits(re.compile(r"\d{1,9}")), "RFC 5545 3.8.7.4", "a whole number from 0 is right"),
-    "STATUS": (
-        _one_of("TENTATIVE", "CONFIRMED", "CANCELLED"),
-        "RFC 5545 3.8.1.11",
-        "TENTATIVE, CONFIRMED or CANCELLED is right",
-    ),
     "TRANSP": (_one_of("OPAQUE", "TRANSPARENT"), "RFC 5545 3.8.2.7", "OPAQUE or TRANSPARENT is right"),
     "GEO": (_position, "RFC 5545 3.8.1.6", "latitude;longitude in degrees is right"),
     "URL": (_fits(re.compile(r"https?://[^\s\"<>]+")), "RFC 5545 3.8.4.6", "an http address is right"),
@@ -261,19 +259,23 @@ def _calendar(calendar: Component) -> Iterator[Fault]:
 def _parts(calendar: Component) -> Iterator[Fault]:
     events = [part for part in calendar.parts if part.name == "VEVENT"]
     zones = [part for part in calendar.parts if part.name == "VTIMEZONE"]
-    if not events:
-        yield Fault(calendar.line, "feed", "no VEVENT: subscribers would lose what they have")
-    if len(events) > MOST_ENTRIES:
-        yield Fault(calendar.line, "size", f"{len(events)} events; readers cut off at about {MOST_ENTRIES}")
+    todos = [part for part in calendar.parts if part.name == "VTODO"]
+    if not events and not todos:
+        yield Fault(calendar.line, "feed", "no VEVENT or VTODO: subscribers would lose what they have")
+    count = len(events) + len(todos)
+    if count > MOST_ENTRIES:
+        yield Fault(calendar.line, "size", f"{count} entries; readers cut off at about {MOST_ENTRIES}")
     for part in calendar.parts:
-        if part.name not in ("VEVENT", "VTIMEZONE"):
+        if part.name not in ("VEVENT", "VTODO", "VTIMEZONE"):
             yield Fault(part.line, "feed", f"{part.name} is not shown by most calendar programs")
     for event in events:
         yield from _event(event)
+    for todo in todos:
+        yield from _todo(todo)
     for zone in zones:
         yield from _zone(zone)
-    yield from _unique(events)
-    yield from _zones_used(events, zones)
+    yield from _unique([*events, *todos])
+    yield from _zones_used([*events, *todos], zones)
 
 
 def _unique(events: Sequence[Component]) -> Iterator[Fault]:
@@ -294,29 +296,54 @@ def _zones_used(events: Sequence[Component], zones: Sequence[Component]) -> Iter
         yield Fault(defined[name], "feed", f"VTIMEZONE {name} is used by no event")
 
 
-# --- Events -----------------------------------------------------------------------------------
+# --- Events and what is to be done ------------------------------------------------------------
 
 
 def _event(event: Component) -> Iterator[Fault]:
-    for name in ("UID", "DTSTAMP", "DTSTART", "DTEND"):
-        if not event.all(name):
-            yield Fault(event.line, "RFC 5545 3.6.1", f"VEVENT without {name}")
-    for name in _ONCE + _ALSO_ONCE:
-        if len(event.all(name)) > 1:
-            yield Fault(event.all(name)[1].line, "RFC 5545 3.6.1", f"{name} stands more than once")
-    for each in event.properties:
+    yield from _entry(event, "RFC 5545 3.6.1", ("UID", "DTSTAMP", "DTSTART", "DTEND"))
+    yield from _statuses(event, ("TENTATIVE", "CONFIRMED", "CANCELLED"))
+    for each in (each for name in _OF_TODO for each in event.all(name)):
+        yield Fault(each.line, "RFC 5545 3.6.1", f"{each.name} belongs into a VTODO")
+    yield from _span(event, "DTEND", "RFC 5545 3.8.2.2")
+
+
+def _todo(todo: Component) -> Iterator[Fault]:
+    yield from _entry(todo, "RFC 5545 3.6.2", ("UID", "DTSTAMP", "DUE"))
+    yield from _statuses(todo, ("NEEDS-ACTION", "IN-PROCESS", "COMPLETED", "CANCELLED"))
+    for each in (*todo.all("DTEND"), *todo.all("TRANSP")):
+        yield Fault(each.line, "RFC 5545 3.6.2", f"{each.name} belongs into a VEVENT")
+    yield from _span(todo, "DUE", "RFC 5545 3.8.2.3")
+    status, done = todo.first("STATUS"), todo.first("COMPLETED")
+    if done and (status is None or status.value != "COMPLETED"):
+        yield Fault(done.line, "RFC 5545 3.8.2.1", "COMPLETED has a moment, but STATUS says otherwise")
+
+
+def _entry(entry: Component, rule: str, needed: Sequence[str]) -> Iterator[Fault]:
+    for name in needed:
+        if not entry.all(name):
+            yield Fault(entry.line, rule, f"{entry.name} without {name}")
+    for name in _ONCE + _ALSO_ONCE + _OF_TODO:
+        if len(entry.all(name)) > 1:
+            yield Fault(entry.all(name)[1].line, rule, f"{name} stands more than once")
+    for each in entry.properties:
         if each.name in _UNWANTED_IN_EVENT:
             yield Fault(each.line, "feed", f"{each.name}: readers disagree on it, or it names people")
-    for part in event.parts:
+    for part in entry.parts:
         yield from _alarm(part)
-    yield from _uid(event)
-    yield from _stamps(event)
-    yield from _span(event)
+    yield from _uid(entry)
+    yield from _stamps(entry)
+
+
+def _statuses(entry: Component, right: Sequence[str]) -> Iterator[Fault]:
+    for each in entry.all("STATUS"):
+        if each.value not in right:
+            what = f"STATUS is {each.value!r}; {', '.join(right[:-1])} or {right[-1]} is right"
+            yield Fault(each.line, "RFC 5545 3.8.1.11", what)
 
 
 def _alarm(part: Component) -> Iterator[Fault]:
     if part.name != "VALARM":
-        yield Fault(part.line, "RFC 5545 3.6.1", f"{part.name} inside a VEVENT; only VALARM may stand there")
+        yield Fault(part.line, "RFC 5545 3.6.1", f"{part.name} inside an entry; only VALARM may stand there")
         return
     for name in ("ACTION", "TRIGGER", "DESCRIPTION"):
         if len(part.all(name)) != 1:
@@ -351,18 +378,16 @@ def _stamps(event: Component) -> Iterator[Fault]:
         yield Fault(stamp.line, "RFC 5545 3.8.7.2", "without METHOD, DTSTAMP is the same as LAST-MODIFIED")
 
 
-def _span(event: Component) -> Iterator[Fault]:
-    start, end = event.first("DTSTART"), event.first("DTEND")
+def _span(entry: Component, last: str, rule: str) -> Iterator[Fault]:
+    start, end = entry.first("DTSTART"), entry.first(last)
     moments = [_moment(each) for each in (start, end) if each]
     yield from (moment for moment in moments if isinstance(moment, Fault))
     if start is None or end is None or any(isinstance(moment, Fault) for moment in moments):
         return
     if _kind(start) != _kind(end):
-        yield Fault(end.line, "RFC 5545 3.8.2.2", "DTEND is of another kind than DTSTART")
+        yield Fault(end.line, rule, f"{last} is of another kind than DTSTART")
     elif end.value <= start.value:
-        yield Fault(
-            end.line, "RFC 5545 3.8.2.2", f"DTEND {end.value} is not later than DTSTART {start.value}"
-        )
+        yield Fault(end.line, rule, f"{last} {end.value} is not later than DTSTART {start.value}")
 
 
 def _kind(each: Property) -> tuple[str, str]:

@@ -10,17 +10,19 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from functools import lru_cache
+from typing import ClassVar, cast
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
-from icalendar import Alarm, Calendar, Event, vDuration, vText
+from icalendar import Alarm, Calendar, Component, Event, Todo, vDuration, vText
 
 from landscape_care.calendars.time_zones import can_be_written, zone_rule
 
 STATUSES = ("CONFIRMED", "TENTATIVE", "CANCELLED")
+TODO_STATUSES = ("NEEDS-ACTION", "COMPLETED", "CANCELLED")
 PRODUCT = "-//Landscape Care//Care calendar//"
 CLOSING = b"END:VCALENDAR\r\n"
-_BEGIN = b"BEGIN:VEVENT\r\nUID:"
+_BEGIN = re.compile(rb"(?:^|(?<=\r\n))BEGIN:(VEVENT|VTODO)\r\nUID:")
 _LINE_BREAKS = re.compile("\r\n|[\r\u2028\u2029]")
 # Control characters, the byte order mark and lone surrogates have no place in a calendar file.
 _FORBIDDEN = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\ufeff\ud800-\udfff\ufffe\uffff]")
@@ -102,14 +104,16 @@ class FeedEvent:
     transparent: bool = True
     alarm_minutes: int | None = None
 
+    statuses: ClassVar[tuple[str, ...]] = STATUSES
+
     def __post_init__(self) -> None:
         """Refuse an entry that no calendar may carry."""
         if self.sequence < 0:
             raise ValueError(f"sequence {self.sequence}: a number of changes from 0 up is right")
         if self.changed_at.tzinfo is None:
             raise ValueError(f"changed_at {self.changed_at}: a moment with its offset is right")
-        if self.status not in STATUSES:
-            raise ValueError(f"status {self.status!r}: one of {', '.join(STATUSES)} is right")
+        if self.status not in self.statuses:
+            raise ValueError(f"status {self.status!r}: one of {', '.join(self.statuses)} is right")
         if self.alarm_minutes is not None and self.alarm_minutes < 0:
             raise ValueError(f"alarm_minutes {self.alarm_minutes}: minutes before the start, from 0 up")
 
@@ -121,6 +125,28 @@ class FeedEvent:
     def first_day(self) -> date:
         """The local day on which the entry begins."""
         return self.span.first if isinstance(self.span, Days) else self.span.starts.date()
+
+
+@dataclass(frozen=True)
+class FeedTodo(FeedEvent):
+    """An entry of a list to do, from the first of its days to be done by the last."""
+
+    status: str = "NEEDS-ACTION"
+    done_at: datetime | None = None
+
+    statuses: ClassVar[tuple[str, ...]] = TODO_STATUSES
+
+    def __post_init__(self) -> None:
+        """Refuse what no list may carry."""
+        super().__post_init__()
+        if not isinstance(self.span, Days):
+            raise ValueError(f"span {self.span}: what is to be done has whole days")
+        if (self.done_at is not None) != (self.status == "COMPLETED"):
+            raise ValueError(f"done_at {self.done_at}: a moment where it is COMPLETED, and only there")
+
+    def content(self) -> tuple[str, ...]:
+        """All that the entry says, apart from the stamps of its last change."""
+        return (*super().content(), str(self.done_at))
 
 
 @dataclass(frozen=True)
@@ -164,9 +190,13 @@ def opening(heading: Heading, zones: Iterable[str]) -> bytes:
 
 def entries_of(body: bytes) -> dict[str, bytes]:
     """The bytes of each entry of a file that was made here, or of a part of it, by UID."""
-    pieces = body.partition(_BEGIN)[2].removesuffix(CLOSING).split(_BEGIN)
+    begins = [(found.start(), found.end()) for found in _BEGIN.finditer(body)]
+    ends = [*(start for start, _ in begins[1:]), len(body.removesuffix(CLOSING))]
     # The UID is the first line of each; 36 characters of a UUID.
-    return {piece[:36].decode("ascii"): _BEGIN + piece for piece in pieces if piece}
+    return {
+        body[uid : uid + 36].decode("ascii"): body[start:end]
+        for (start, uid), end in zip(begins, ends, strict=True)
+    }
 
 
 def clean(text: str) -> str:
@@ -211,20 +241,23 @@ def _above(heading: Heading) -> bytes:
 
 def entry_bytes(event: FeedEvent) -> bytes:
     """One entry as it stands in a file."""
-    entry = Event()
+    entry = Todo() if isinstance(event, FeedTodo) else Event()
     entry.add("uid", str(event.uid))
     entry.add("dtstamp", event.changed_at.astimezone(UTC))
     entry.add("last-modified", event.changed_at.astimezone(UTC))
     entry.add("sequence", event.sequence)
-    _add_span(entry, event.span)
+    if isinstance(event, FeedTodo):
+        _add_due(entry, event)
+    else:
+        _add_span(entry, event.span)
+        entry.add("transp", "TRANSPARENT" if event.transparent else "OPAQUE")
     entry.add("summary", Text(one_line(event.summary)))
     entry.add("status", event.status)
-    entry.add("transp", "TRANSPARENT" if event.transparent else "OPAQUE")
     _add_details(entry, event)
     return bytes(entry.to_ical(sorted=False))
 
 
-def _add_span(entry: Event, span: Days | Hours) -> None:
+def _add_span(entry: Component, span: Days | Hours) -> None:
     if isinstance(span, Days):
         entry.add("dtstart", span.first)
         entry.add("dtend", span.last + timedelta(days=1))  # exclusive, RFC 5545, 3.6.1
@@ -236,7 +269,18 @@ def _add_span(entry: Event, span: Days | Hours) -> None:
     entry.add("dtend", ends)
 
 
-def _add_details(entry: Event, event: FeedEvent) -> None:
+def _add_due(todo: Component, event: FeedTodo) -> None:
+    first, last = cast(Days, event.span).first, cast(Days, event.span).last
+    # DUE is the day itself, and later than a DTSTART beside it (RFC 5545, 3.8.2.3).
+    if first < last:
+        todo.add("dtstart", first)
+    todo.add("due", last)
+    if event.done_at is not None:
+        todo.add("completed", event.done_at.astimezone(UTC))
+        todo.add("percent-complete", 100)
+
+
+def _add_details(entry: Component, event: FeedEvent) -> None:
     if event.description:
         entry.add("description", Text(clean(event.description)))
     if event.location:

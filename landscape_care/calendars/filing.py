@@ -172,7 +172,7 @@ def _patched(address: Address, asked: Poll, last: Last, now: datetime) -> Draft 
 def _may_be_patched(address: Address, asked: Poll, last: Last, now: datetime) -> bool:
     """Whether the last file is of this code, these choices and this day, and holds all there was."""
     file = last.file
-    if file is None or not last.sheets or not asked.watched or address.shows == Shows.WINDOWS:
+    if file is None or not last.sheets or not asked.watched or address.shows in (Shows.WINDOWS, Shows.TODOS):
         return False
     same_version = file.made_of.rpartition("/")[0] == asked.made_of.rpartition("/")[0]
     whole = last.memory.whole and len(last.memory.lines) > 1
@@ -212,10 +212,10 @@ def _sheets(
     """The sheets of the file, and the months that tell local times; months left alone keep theirs."""
     days = {uid: before.day for uid in draft.gone if (before := last.memory.of(uid))}
     touched = {day[:7] for day in (*days.values(), *(each.day for each in told.values()))}
-    before = last.entries(touched)
-    entries = {uid: entry for uid, entry in before.items() if uid not in draft.gone}
+    drawn = last.entries(touched)
+    entries = {uid: entry for uid, entry in drawn.items() if uid not in draft.gone}
     days = {uid: stays.day for uid in entries if (stays := last.memory.of(uid))}
-    entries |= _drawn(events, told, before, last)
+    entries |= _drawn(events, told, drawn, last)
     months = _by_month(entries, days | {uid: each.day for uid, each in told.items()})
     local = {month for month, plain in months.items() if _LOCAL in plain} | {*last.memory.local} - touched
     zones = zones_of(events) | ({draft.zone} if draft.zone and local else set())

@@ -27,6 +27,7 @@ class Shows(models.TextChoices):
     VISITS = "visits", "Visits alone"
     SEASONS = "seasons", "Care of the season alone"
     WINDOWS = "windows", "Every care window"
+    TODOS = "todos", "Every care window as a list to do"
 
 
 class Address(models.Model):

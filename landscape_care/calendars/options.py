@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from landscape_care.care.catalog import STEMS
 
-CHOICES = ("all", "visits", "seasons", "windows")
+CHOICES = ("all", "visits", "seasons", "windows", "todos")
 LONGEST_PAST_DAYS, LONGEST_AHEAD_DAYS, LONGEST_ALARM_MINUTES = 365, 396, 7 * 24 * 60
 
 

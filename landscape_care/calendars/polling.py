@@ -142,7 +142,7 @@ def _sql(statement: str, vendor: str) -> str:
     return " ".join(statement.format(sign, notes=NOTES, watching=WATCHING, **names).split())
 
 
-def _row(statement: str, parameters: Sequence[object]) -> Any:
+def _row(statement: str, parameters: Sequence[int | str | None]) -> Any:
     """The first row of a statement.
 
     Straight from the driver, whose errors are told as always: the layers between take a third of
@@ -156,7 +156,7 @@ def _row(statement: str, parameters: Sequence[object]) -> Any:
         return connection.connection.execute(_sql(statement, connection.vendor), parameters).fetchone()
 
 
-def _heard(connection: BaseDatabaseWrapper, statement: str, parameters: Sequence[object]) -> Any:
+def _heard(connection: BaseDatabaseWrapper, statement: str, parameters: Sequence[int | str | None]) -> Any:
     with connection.cursor() as cursor:
         cursor.execute(_sql(statement, connection.vendor).replace("?", "%s"), parameters)
         return cursor.fetchone()

@@ -18,7 +18,7 @@ from landscape_care.calendars.links import visit_link
 from landscape_care.calendars.models import Address, Audience, Shows
 from landscape_care.calendars.office_entries import office_entry
 from landscape_care.calendars.owner_entries import nothing_yet, season_entries, visit_entry, with_link
-from landscape_care.calendars.window_entries import window_entries
+from landscape_care.calendars.window_entries import todo_entries, window_entries
 from landscape_care.calendars.words import say
 from landscape_care.care.models import CareTask
 from landscape_care.dispatch.models import Crew, PlanState, Stop
@@ -43,6 +43,13 @@ TARGETS: dict[Audience, type[Property | Client | Crew | Depot]] = {
     Audience.CREW: Crew,
     Audience.DEPOT: Depot,
 }
+_TOLD_OF_PROPERTY = tuple(
+    f"property__{name}"
+    for name in (
+        *("code", "name", "street", "town", "time_zone", "latitude_deg", "longitude_deg"),
+        *("access_opens", "access_closes"),
+    )
+)
 _TOLD = Q(announced=True, day__isnull=False)
 _OFF = Q(state__in=(VisitState.PLANNED, VisitState.WITHDRAWN))
 
@@ -59,9 +66,10 @@ def live_address(token: str) -> Address | None:
 
 def live_address_numbered(number: int) -> Address | None:
     """The live address with a number."""
-    # Others than a property are read when they are needed: gardens are asked for most of all.
-    rows = Address.objects.select_related("property").defer("property__gate_code", "property__access_note")
-    return rows.filter(pk=number, revoked_at=None).order_by().first()
+    # Gardens are asked for most of all: only what is told of one is read with its address.
+    columns = (*(each.attname for each in Address._meta.concrete_fields), *_TOLD_OF_PROPERTY)
+    rows = Address.objects.select_related("property").only(*columns).filter(pk=number, revoked_at=None)
+    return next(iter(rows.order_by()), None)
 
 
 def live_addresses() -> QuerySet[Address]:
@@ -124,8 +132,8 @@ def heading(address: Address, *, count: int = 0, left: int = 0) -> Heading:
     """What the calendar of an address says about itself."""
     kind = _KINDS[Audience(address.audience)]
     colour = {"owner": "seagreen", "crew": "steelblue", "office": "darkgoldenrod"}[kind]
-    if address.shows == Shows.WINDOWS:
-        kind, colour = "window", "olivedrab"
+    if address.shows in (Shows.WINDOWS, Shows.TODOS):
+        kind, colour = ("window" if address.shows == Shows.WINDOWS else "todo"), "olivedrab"
     text = say(address.language, f"{kind}_calendar_text")
     if left:
         text += "\n" + say(address.language, "cut", count=count, left=left)
@@ -172,7 +180,8 @@ def _time_zone(address: Address) -> str:
 
 
 def _shown(address: Address, today: date) -> tuple[list[FeedEvent], int]:
-    read = _window_events if address.shows == Shows.WINDOWS else _READERS[Audience(address.audience)]
+    listed = address.shows in (Shows.WINDOWS, Shows.TODOS)
+    read = _window_events if listed else _READERS[Audience(address.audience)]
     found = read(address, today)
     if not found:
         uid = named_uid("nothing", address.audience, target_code(address))
@@ -284,10 +293,11 @@ def _window_events(address: Address, today: date) -> list[FeedEvent]:
     if address.stems:
         rows = rows.filter(stem__in=address.stems)
     many = address.property_id is None
+    draw = todo_entries if address.shows == Shows.TODOS else window_entries
     return [
         entry
         for key, tasks in stored_facts.tasks_of_places(rows).items()
-        for entry in window_entries(tasks, where[key], address.language, today=today, many=many)
+        for entry in draw(tasks, where[key], address.language, today=today, many=many)
     ]
 
 

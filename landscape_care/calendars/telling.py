@@ -90,7 +90,7 @@ class Memory:
         """It, from a column."""
         above, *lines = column.decode().split("\n")
         sheets, local, whole = json.loads(above)
-        return cls(dict(line.split(" ", 1) for line in lines), sheets, local, whole)  # type: ignore[arg-type, misc]
+        return cls(dict(line.split(" ", 1) for line in lines), sheets, local, whole)
 
 
 def line_of(told: Told) -> str:

@@ -45,6 +45,9 @@ WORDS: Mapping[str, Mapping[str, str]] = {
         "window_calendar": "Care windows: {name}",
         "window_calendar_text": "Every piece of care that is due, over the days on which it may be done. "
         "Visits are in another calendar.",
+        "todo_calendar": "Care to do: {name}",
+        "todo_calendar_text": "Every piece of care that is due, as a list to do. "
+        "Programs that show calendars alone show nothing of it.",
         "window_done": "Done on {day}.",
         "crew_day": "Crew day, {name}",
         "crew_day_text": "Codes, check-off and changes of the day: {url}",
@@ -113,6 +116,9 @@ WORDS: Mapping[str, Mapping[str, str]] = {
         "window_calendar": "Plazos de cuidado: {name}",
         "window_calendar_text": "Todo lo que toca hacer, sobre los días en que puede hacerse. "
         "Las visitas están en otro calendario.",
+        "todo_calendar": "Cuidados por hacer: {name}",
+        "todo_calendar_text": "Todo lo que toca hacer, como lista de tareas. "
+        "Los programas que solo muestran calendarios no muestran nada de ella.",
         "window_done": "Hecho el {day}.",
         "crew_day": "Día de cuadrilla, {name}",
         "crew_day_text": "Claves, lista y cambios del día: {url}",

@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
+import ics
 import pytest
 import recurring_ical_events
 import vobject
@@ -15,9 +16,12 @@ from landscape_care.calendars import actions, queries
 from landscape_care.calendars.checking import check
 from landscape_care.calendars.feeds import Days, FeedEvent
 from landscape_care.calendars.models import Address, Audience
+from landscape_care.calendars.options import Options
 from landscape_care.dispatch.models import Crew
 from landscape_care.properties.models import Bed, Client
 from landscape_care.visits.models import Visit, VisitTask
+from tests.consumers.in_python import READERS
+from tests.consumers.occurrences import expected
 from tests.integration.calendars_company import (
     CHANGED,
     SECRETS,
@@ -107,6 +111,63 @@ def _by_vobject(body: bytes) -> set[tuple[str, datetime, datetime, str]]:
         for e in found
         if isinstance(e.dtstart.value, datetime)
     }
+
+
+@pytest.mark.parametrize("zone", ["America/Denver", "America/Phoenix"])
+@pytest.mark.parametrize("audience", [*EVERY_AUDIENCE, "windows"])
+def test_four_libraries_find_in_every_calendar_what_the_database_tells(zone: str, audience: str) -> None:
+    """UID, start, end and status; other programs are asked by `python -m tests.consumers`."""
+    company = add_company(zone)
+    _fill(company)
+    changes = (date(2026, 10, 31), date(2026, 11, 1), date(2027, 3, 13), date(2027, 3, 14))
+    for day in changes:
+        for hour in (0, 1, 2, 9):
+            add_visit(company.property, day, arrives_at=time(hour, 10), leaves_at=time(hour, 55))
+    shows = {"windows": Options(shows="windows")}.get(audience, actions.USUAL)
+    target = getattr(company, {"windows": "property"}.get(audience, audience), None)
+    name = "property" if audience == "windows" else audience
+    address = actions.issue(name, target, name="x", options=shows, by=None)[0]
+    events = queries.entries(address, date(2027, 1, 20))[0]
+    body = queries.calendar_file(address, date(2027, 1, 20))
+    wanted = expected(events)
+    assert len(wanted) >= (1 if audience == "windows" else 8)
+    for library, read in READERS.items():
+        assert read(body) == wanted, library
+
+
+def test_a_list_to_do_says_what_is_due_done_or_off(company: Company) -> None:
+    """RFC 5545, 3.6.2; read by icalendar, vobject and ics."""
+    done = {
+        "state": "done",
+        "settled_on": date(2026, 10, 19),
+        "changed_at": datetime(2026, 10, 19, 9, tzinfo=UTC),
+    }
+    off = {"state": "withdrawn", "changed_at": datetime(2026, 10, 18, 9, tzinfo=UTC)}
+    tasks = {
+        "NEEDS-ACTION": add_task(company.property, 1, due_on=date(2026, 10, 22)),
+        "COMPLETED": add_task(company.property, 2, due_on=date(2026, 10, 19), **done),
+        "CANCELLED": add_task(company.property, 3, due_on=date(2026, 10, 21), **off),
+    }
+    address = actions.issue("property", company.property, name="x", options=Options(shows="todos"), by=None)[
+        0
+    ]
+    body = queries.calendar_file(address, TODAY)
+    assert check(body) == []
+    wanted = {(status, task.closes_on) for status, task in tasks.items()}
+    calendar: Any = Calendar.from_ical(body)
+    todos = calendar.walk("VTODO")
+    assert {(str(each["STATUS"]), each["DUE"].dt) for each in todos} == wanted
+    assert {
+        (each.status.value, each.due.value) for each in vobject.readOne(body.decode()).vtodo_list
+    } == wanted
+    assert {(each.status, each.due.date()) for each in ics.Calendar(body.decode()).todos} == wanted
+    assert [each["COMPLETED"].dt for each in todos if "COMPLETED" in each] == [done["changed_at"]]
+    windows = actions.issue(
+        "property", company.property, name="x", options=Options(shows="windows"), by=None
+    )[0]
+    twins = Calendar.from_ical(queries.calendar_file(windows, TODAY)).walk("VEVENT")
+    assert len(twins) == len(todos)
+    assert not {str(each["UID"]) for each in twins} & {str(each["UID"]) for each in todos}
 
 
 def test_an_owner_reads_an_arrival_window_that_holds_the_planned_stop(company: Company) -> None:

@@ -7,7 +7,7 @@ from uuid import UUID
 import pytest
 
 from landscape_care.calendars.checking import check
-from landscape_care.calendars.feeds import Days, FeedEvent, Heading, Hours, render
+from landscape_care.calendars.feeds import Days, FeedEvent, FeedTodo, Heading, Hours, render
 
 HEADING = Heading(
     "Casa 14", "Visits", "en", timedelta(hours=1), "seagreen", "https://care.example.com/sign-in/"
@@ -73,7 +73,7 @@ SPOILT: dict[str, tuple[Callable[[bytes], bytes], str]] = {
     "a refresh in clock form": (swap(b"VALUE=DURATION:PT1H", b"VALUE=DURATION:1:00:00"), "RFC 7986 5.7"),
     "a colour by number": (swap(b"seagreen", b"#2e8b57"), "RFC 7986 5.9"),
     "no event": (lambda body: body[: body.index(b"BEGIN:VEVENT")] + b"END:VCALENDAR\r\n", "feed"),
-    "a to-do": (swap(b"END:VCALENDAR", b"BEGIN:VTODO\r\nEND:VTODO\r\nEND:VCALENDAR"), "feed"),
+    "a journal": (swap(b"END:VCALENDAR", b"BEGIN:VJOURNAL\r\nEND:VTODO\r\nEND:VCALENDAR"), "feed"),
     "one UID twice": (swap(UID_2, UID_1), "RFC 5545 3.8.4.7"),
     "no UID": (without(UID_1), "RFC 5545 3.6.1"),
     "no stamp": (without(b"DTSTAMP:20261001T153000Z"), "RFC 5545 3.6.1"),
@@ -137,8 +137,49 @@ SPOILT: dict[str, tuple[Callable[[bytes], bytes], str]] = {
 }
 
 
+DONE_AT = datetime(2026, 11, 5, 18, 0, tzinfo=UTC)
+GOOD_LIST = render(
+    [
+        FeedTodo(UUID(int=1), 0, CHANGED, Days(date(2026, 11, 3), date(2026, 11, 6)), "Rake"),
+        FeedTodo(
+            UUID(int=2),
+            1,
+            CHANGED,
+            Days(date(2026, 11, 4), date(2026, 11, 4)),
+            "Prune",
+            status="COMPLETED",
+            done_at=DONE_AT,
+        ),
+    ],
+    HEADING,
+)
+SPOILT_LISTS: dict[str, tuple[Callable[[bytes], bytes], str]] = {
+    "nothing due": (without(b"DUE;VALUE=DATE:20261106"), "RFC 5545 3.6.2"),
+    "due before it begins": (
+        swap(b"DUE;VALUE=DATE:20261106", b"DUE;VALUE=DATE:20261103"),
+        "RFC 5545 3.8.2.3",
+    ),
+    "an end": (after(b"STATUS:NEEDS-ACTION", b"DTEND;VALUE=DATE:20261107"), "RFC 5545 3.6.2"),
+    "a status of events": (swap(b"STATUS:NEEDS-ACTION", b"STATUS:CONFIRMED"), "RFC 5545 3.8.1.11"),
+    "done and not done": (swap(b"STATUS:COMPLETED", b"STATUS:NEEDS-ACTION"), "RFC 5545 3.8.2.1"),
+    "done at no moment": (swap(b"COMPLETED:20261105T180000Z", b"COMPLETED:20261105"), "RFC 5545 3.8.2.1"),
+    "more than all of it": (swap(b"PERCENT-COMPLETE:100", b"PERCENT-COMPLETE:101"), "RFC 5545 3.8.1.8"),
+    "a UID twice": (swap(UID_2, UID_1), "RFC 5545 3.8.4.7"),
+    "an event's due day": (lambda body: body.replace(b"VTODO", b"VEVENT"), "RFC 5545 3.6.1"),
+}
+
+
 def test_a_good_file_has_no_fault() -> None:
     assert check(GOOD) == []
+    assert check(GOOD_LIST) == []
+
+
+@pytest.mark.parametrize("name", SPOILT_LISTS)
+def test_a_spoilt_list_is_named_with_its_rule(name: str) -> None:
+    spoil, rule = SPOILT_LISTS[name]
+    body = spoil(GOOD_LIST)
+    assert body != GOOD_LIST
+    assert rule in {fault.rule for fault in check(body)}
 
 
 @pytest.mark.parametrize("name", SPOILT)

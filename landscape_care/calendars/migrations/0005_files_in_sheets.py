@@ -40,6 +40,11 @@ class Migration(migrations.Migration):
             name='told',
             field=models.BinaryField(help_text='What was told of each entry, and the index of the sheets'),
         ),
+        migrations.AlterField(
+            model_name='address',
+            name='shows',
+            field=models.CharField(choices=[('all', 'Visits and care of the season'), ('visits', 'Visits alone'), ('seasons', 'Care of the season alone'), ('windows', 'Every care window'), ('todos', 'Every care window as a list to do')], default='all', max_length=8),
+        ),
         migrations.AddIndex(
             model_name='change',
             index=models.Index(fields=['about', 'id'], name='change_about_newest'),

@@ -30,6 +30,7 @@ SHOWN = {
     Shows.VISITS: _("Visits alone"),
     Shows.SEASONS: _("Care of the season alone"),
     Shows.WINDOWS: _("Every care window, as whole days"),
+    Shows.TODOS: _("Every care window, as a list to do"),
 }
 
 
