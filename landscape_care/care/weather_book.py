@@ -95,6 +95,11 @@ def ahead_at(station: WeatherStation) -> Ahead:
     return {row.day: as_ahead(row) for row in rows.order_by("day")}
 
 
+def ahead_from(station: WeatherStation, today: date) -> list[DayAhead]:
+    """The days of the forecast that holds from today on, in order."""
+    return [each for day, each in ahead_at(station).items() if day >= today]
+
+
 def as_ahead(row: Forecast) -> DayAhead:
     """A stored day of a forecast as plain values."""
     return DayAhead(row.day, row.tmax_f, row.tmin_f, row.gust_mph, row.rain_in, row.rain_percent)

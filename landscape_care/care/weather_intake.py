@@ -55,6 +55,20 @@ def add_station(values: Mapping[str, Any], *, by: User | None) -> WeatherStation
 
 
 @transaction.atomic
+def set_forecast_address(station: WeatherStation, url: str, *, by: User | None) -> None:
+    """Ask for the forecast of a station from now on, or, where the address is empty, no more."""
+    _allow_office(by)
+    if url:
+        check_address(url)
+    elif station.forecast_from is not None:
+        drop_forecast(station)
+    rows = WeatherStation.objects.filter(pk=station.pk)
+    rows.update(forecast_url=url, forecast_asked_at=None, forecast_trouble="")
+    station.refresh_from_db()
+    record("set forecast address", station.code, by=by, url=url)
+
+
+@transaction.atomic
 def take_observations(station: WeatherStation, text: str, *, today: date, by: User | None) -> Taken:
     """Keep the good days of a file; the same file again changes nothing."""
     _allow_office(by)

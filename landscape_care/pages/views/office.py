@@ -53,6 +53,7 @@ def _page(request: SignedInRequest, depots: Sequence[Depot], today: date) -> dic
         "wrong": wrong[:FINDINGS_SHOWN],
         "wrong_count": len(wrong),
         "refused": _refused_intakes(request, today),
+        "elsewhere": care.elsewhere(request.user, today)[:FINDINGS_SHOWN],
         "wishes": visits.open_day_requests(request.user).filter(day__gte=today),
         "skipped": visits.skipped_since(request.user, today - timedelta(SKIPPED_DAYS)),
         "figures": {"properties": len(places), "due": _due(request, today).count(), "week": len(week)},

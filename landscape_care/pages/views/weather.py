@@ -10,6 +10,7 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from landscape_care.care import queries as care
 from landscape_care.care import weather_book, weather_intake
 from landscape_care.pages.days import today_in
 from landscape_care.pages.doors import SignedInRequest, office_only
@@ -59,6 +60,20 @@ def stations(request: SignedInRequest) -> HttpResponse:
 
 @office_only
 @require_POST
+def set_forecast(request: SignedInRequest, code: str) -> HttpResponse:
+    """Ask for the forecast of a station at an address, or, without one, no more."""
+    station = get_object_or_404(weather_book.visible_stations(request.user), code=code)
+    try:
+        url = request.POST.get("forecast_url", "").strip()[:200]
+        weather_intake.set_forecast_address(station, url, by=request.user)
+        messages.success(request, gettext("Kept."))
+    except ValueError as refused:
+        messages.error(request, str(refused))
+    return redirect("pages:weather")
+
+
+@office_only
+@require_POST
 def take_observations(request: SignedInRequest, code: str) -> HttpResponse:
     """Take in the days of a file."""
     station = get_object_or_404(weather_book.visible_stations(request.user), code=code)
@@ -91,7 +106,9 @@ def property_weather(request: SignedInRequest, code: str) -> HttpResponse:
     page = {
         "property": place,
         "station": station,
-        "adjusts": weather_book.adjusts(place, today),
+        "fortnight": weather_book.fortnight(place, today),
+        "ahead": weather_book.ahead_from(station, today) if station else [],
+        "elsewhere": [row for row in care.elsewhere(request.user, today) if row.task.property_id == place.pk],
         "days": [days[day] for day in sorted(days, reverse=True)],
         "until": today + timedelta(14),
         "place": "properties",

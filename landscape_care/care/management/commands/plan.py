@@ -1,4 +1,4 @@
-"""Plan the care of one property or of all."""
+"""Plan the care of one property or of all, or say first what that would change."""
 
 from argparse import ArgumentParser
 from collections.abc import Iterable
@@ -9,6 +9,8 @@ from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
 from landscape_care.care import actions, queries
+from landscape_care.care.plan_preview import Difference, by_rule, differences, told
+from landscape_care.care.reconciliation import Changes
 from landscape_care.properties.models import Property
 
 
@@ -26,13 +28,34 @@ class Command(BaseCommand):
         )
 
     def handle(self, *args: Any, **options: Any) -> None:
-        """Print one line for each property."""
+        """Print one line for each property; before it is done, each change, and the count by rule."""
+        all_found: list[Difference] = []
         for place in self._places(options["property"]):
             today = options["today"] or timezone.localdate(timezone=place.zone())
-            report = preview(place, today) if options["dry_run"] else actions.plan_care(place.pk, today=today)
-            self.stdout.write(
-                f"{place.code}: {report.added} added, {report.moved} moved, {report.withdrawn} withdrawn"
-            )
+            if options["dry_run"]:
+                all_found += self._preview(place, today)
+                continue
+            self._say(place, actions.plan_care(place.pk, today=today))
+        if options["dry_run"]:
+            self._sum_up(all_found)
+
+    def _preview(self, place: Property, today: date) -> list[Difference]:
+        changes = changes_now(place, today)
+        self._say(place, actions.PlanReport.of(changes))
+        found = list(differences(changes))
+        for each in found:
+            self.stdout.write(f"  {each.rule}: {each.kind}: {each.key}: {each.words}")
+        return found
+
+    def _say(self, place: Property, report: actions.PlanReport) -> None:
+        self.stdout.write(
+            f"{place.code}: {report.added} added, {report.moved} moved, {report.withdrawn} withdrawn"
+        )
+
+    def _sum_up(self, found: list[Difference]) -> None:
+        self.stdout.write("By rule:" if found else "Nothing would change.")
+        for rule, counts in by_rule(found).items():
+            self.stdout.write(f"  {rule}: {told(counts)}")
 
     def _places(self, code: str | None) -> Iterable[Property]:
         places = Property.objects.order_by("code")
@@ -42,7 +65,6 @@ class Command(BaseCommand):
         return found
 
 
-def preview(place: Property, today: date) -> actions.PlanReport:
-    """Count what planning would change."""
-    changes = queries.changes_wanted(place, today=today, through=queries.horizon(place, today))
-    return actions.PlanReport(len(changes.add), len(changes.move), len(changes.withdraw))
+def changes_now(place: Property, today: date) -> Changes:
+    """What planning would change; nothing is written."""
+    return queries.changes_wanted(place, today=today, through=queries.horizon(place, today))
