@@ -35,10 +35,10 @@ class FiguresRow(serializers.Serializer[Any]):
 class FiguresOfPlan(serializers.Serializer[Any]):
     """A plan with its figures."""
 
-    plan = serializers.IntegerField(source="0.pk")
-    number = serializers.IntegerField(source="0.number")
-    month = serializers.DateField(source="0.month")
-    figures = FiguresRow(source="1")
+    plan = serializers.IntegerField(source="plan.pk")
+    number = serializers.IntegerField(source="plan.number")
+    month = serializers.DateField(source="plan.month")
+    figures = FiguresRow()
 
 
 class ComparedRow(serializers.Serializer[Any]):

@@ -3,6 +3,7 @@
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from django.db.models import Count, Sum
 
@@ -74,14 +75,21 @@ def preferred_crews() -> Mapping[int, int]:
     return {place: min(crews, key=lambda crew: (-crews[crew], crew)) for place, crews in best.items()}
 
 
+class PlanFigures(NamedTuple):
+    """A plan with its figures."""
+
+    plan: MonthPlan
+    figures: Figures
+
+
 @dataclass(frozen=True)
 class Compared:
     """A plan beside the one before it and the month before; None where there is none."""
 
     plan: MonthPlan
     now: Figures
-    before: tuple[MonthPlan, Figures] | None
-    last_month: tuple[MonthPlan, Figures] | None
+    before: PlanFigures | None
+    last_month: PlanFigures | None
 
 
 def compared(plan: MonthPlan) -> Compared:
@@ -96,5 +104,5 @@ def compared(plan: MonthPlan) -> Compared:
     return Compared(plan, figures_of(plan), _with_figures(before), _with_figures(last))
 
 
-def _with_figures(plan: MonthPlan | None) -> tuple[MonthPlan, Figures] | None:
-    return (plan, figures_of(plan)) if plan else None
+def _with_figures(plan: MonthPlan | None) -> PlanFigures | None:
+    return PlanFigures(plan, figures_of(plan)) if plan else None
