@@ -38,6 +38,7 @@ from landscape_care.properties.books import climate_at
 from landscape_care.properties.findings import WATCH, WRONG, findings
 from landscape_care.properties.models import Agreement, Cadence, Client, Depot, Photo, Property, ThingChange
 from landscape_care.properties.records import KNOWN_STEMS, ClientRecord, DepotRecord, PropertyRecord
+from landscape_care.trades.garden_water import garden_water
 from landscape_care.trades.kinds import KINDS, Thing
 from landscape_care.visits.queries import visible_photos
 
@@ -280,6 +281,28 @@ class PropertyFindings(Door):
         record = queries.as_built(property_coded(request, code))
         found = findings(record, climate_at(record.climate), today=today_in(record.time_zone))
         return Response(FindingRow(found, many=True).data)
+
+
+class ZoneWaterRow(serializers.Serializer[Any]):
+    """What a zone needs, and what its programs give it, by month of a usual year, January first."""
+
+    tag = serializers.CharField()
+    controller = serializers.CharField()
+    needed_by_month_gal = serializers.ListField(child=serializers.FloatField())
+    set_by_month_gal = serializers.ListField(child=serializers.FloatField())
+    needed_in_a_year_gal = serializers.FloatField()
+    set_in_a_year_gal = serializers.FloatField()
+
+
+class PropertyWater(Door):
+    """The water of a garden."""
+
+    @told(ZoneWaterRow(many=True))
+    def get(self, request: Request, code: str) -> Response:
+        """List the water of each zone by month and year, gallons, where it can be computed."""
+        record = queries.as_built(property_coded(request, code))
+        zones = garden_water(record, climate_at(record.climate), today_in(record.time_zone))
+        return Response(ZoneWaterRow(zones, many=True).data)
 
 
 # --- Installed things -------------------------------------------------------------------------

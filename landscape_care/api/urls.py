@@ -35,6 +35,7 @@ urlpatterns = [
     path("properties/<slug:code>/", properties.PropertyDetail.as_view(), name="property"),
     path("properties/<slug:code>/agreement/", properties.PropertyAgreement.as_view(), name="agreement"),
     path("properties/<slug:code>/things/", properties.PropertyThings.as_view(), name="things"),
+    path("properties/<slug:code>/water/", properties.PropertyWater.as_view(), name="water"),
     path("properties/<slug:code>/findings/", properties.PropertyFindings.as_view(), name="findings"),
     path("properties/<slug:code>/photos/", properties.PropertyPhotos.as_view(), name="photos"),
     path("photos/<int:number>/picture/", properties.PhotoPicture.as_view(), name="picture"),

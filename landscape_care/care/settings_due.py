@@ -11,8 +11,6 @@ from datetime import date, timedelta
 from functools import lru_cache
 from types import MappingProxyType
 
-from landscape_care.almanac.anchors import windows_in_year
-from landscape_care.almanac.climate import Climate
 from landscape_care.almanac.dates import month_starts, say_clock
 from landscape_care.almanac.sun import sunset_minutes
 from landscape_care.care.details import Computed, Details, Scene, notes, of_class
@@ -25,6 +23,7 @@ from landscape_care.trades.zone_needs import (
     needs_of,
     peak_eto_in_per_day,
     program_on_supply,
+    water_is_off,
 )
 
 # The names of the days on a controller's sheet, Monday first.
@@ -37,7 +36,6 @@ PROGRAM_BAND = 0.125
 TIMER_TOLERANCE_MIN = 20.0
 # Longer than any stretch of one timer setting, so that the end of the horizon changes none.
 TIMER_LOOK_AHEAD_DAYS = 400
-WATER_OFF = "irrigation_winterize.end..irrigation_spring_start.start"
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,16 +187,10 @@ def _month_program(
     scene: Scene, controller: Controller, month: date
 ) -> tuple[Needs, ControllerProgram | None]:
     needs = needs_of(scene.as_built, controller, month)
-    if not needs.zones or _water_is_off(scene.climate, month):
+    if not needs.zones or water_is_off(scene.climate, month):
         return needs, None
     eto_in = eto_in_per_day(scene.climate, month)
     return needs, program_on_supply(scene.as_built, controller, needs, day=month, eto_in_per_day=eto_in)
-
-
-@lru_cache(maxsize=4096)
-def _water_is_off(climate: Climate, day: date) -> bool:
-    spans = [span for year in (day.year - 1, day.year) for span in windows_in_year(WATER_OFF, climate, year)]
-    return any(opens <= day < closes for opens, closes in spans)
 
 
 def _program_notes(scene: Scene, month: date, needs: Needs, planned: ControllerProgram) -> Details:

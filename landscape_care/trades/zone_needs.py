@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import date, time
 from functools import lru_cache
 
+from landscape_care.almanac.anchors import windows_in_year
 from landscape_care.almanac.climate import DAYS_IN_MONTH, Climate
 from landscape_care.trades.irrigation import (
     ONLY_ONE_VALVE,
@@ -30,6 +31,7 @@ USUAL_DEPLETION = 0.5
 SHALLOW_ROLES = ("seasonal_colour", "perennial", "ground_cover", "fern", "grass")
 LEAST_ROOTS_IN = 4.0
 UNPLANTED_SOIL = "sandy_loam"
+WATER_OFF = "irrigation_winterize.end..irrigation_spring_start.start"
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,6 +178,13 @@ def eto_in_per_day(climate: Climate, month: date) -> float:
 def peak_eto_in_per_day(climate: Climate) -> float:
     """Reference evapotranspiration to water by on a day of the thirstiest month, inches."""
     return max(_eto_by_month(climate))
+
+
+@lru_cache(maxsize=4096)
+def water_is_off(climate: Climate, day: date) -> bool:
+    """Tell whether the water is off for the winter on a day, where winters are cold."""
+    spans = [span for year in (day.year - 1, day.year) for span in windows_in_year(WATER_OFF, climate, year)]
+    return any(opens <= day < closes for opens, closes in spans)
 
 
 @lru_cache(maxsize=256)

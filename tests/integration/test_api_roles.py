@@ -155,6 +155,7 @@ TABLE: dict[str, tuple[Row, ...]] = {
             {"kind": "drain", "tag": "D1", "grates": 2},
         ),
     ),
+    "water": (Row("GET", "properties/casa-14/water/", 200, 200),),
     "findings": (Row("GET", "properties/casa-14/findings/", 200, 200),),
     "photos": (
         Row("GET", "properties/casa-14/photos/", 200, 200),

@@ -8,6 +8,7 @@ from typing import Any
 from django.db.models import Q, QuerySet
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
+from django.utils import dates
 
 from landscape_care.care import queries as care
 from landscape_care.pages import season_charts
@@ -18,6 +19,7 @@ from landscape_care.properties import queries
 from landscape_care.properties.books import climate_at
 from landscape_care.properties.findings import findings
 from landscape_care.properties.models import Property
+from landscape_care.trades.garden_water import garden_water, total_of
 from landscape_care.trades.kinds import STEMS, AsBuilt, Thing
 from landscape_care.visits import queries as visits
 
@@ -68,7 +70,14 @@ def _sheet(request: SignedInRequest, place: Property, today: date) -> dict[str, 
         "photos": place.photos.select_related("thing")[:12],
         **_care(request, place, today),
         **_charts(place, record, today),
+        **_water(record, place, today),
     }
+
+
+def _water(record: AsBuilt, place: Property, today: date) -> dict[str, Any]:
+    zones = garden_water(record, climate_at(place.climate), today)
+    months = [str(dates.MONTHS_3[month]).capitalize() for month in range(1, 13)]
+    return {"water": zones, "water_total": total_of(zones) if zones else None, "months": months}
 
 
 def _families(standing: Sequence[Thing]) -> list[tuple[str, str, list[Thing]]]:
