@@ -307,10 +307,15 @@ def _read(site: Mapping[str, str], months: Sequence[Mapping[str, str]]) -> Clima
         first_frost=site["first_frost"] or None,
         temperature_provenance=in_order[0]["temperature_source"],
         eto_provenance=in_order[0]["eto_source"],
-        frost_provenance=f"{site['frost_provenance']}: {site['frost_source']}",
+        frost_provenance=_with_sort(site["frost_provenance"], site["frost_source"]),
         irrigation_share=float(site["irrigation_share"]),
         **monthly,
     )
+
+
+def _with_sort(sort: str, source: str) -> str:
+    """A source with its sort before it, published or memory, unless it says so itself."""
+    return source if source.startswith(f"from {sort}") else f"{sort}: {source}"
 
 
 def _rows(file_name: str) -> list[dict[str, str]]:

@@ -92,7 +92,10 @@ class ClimateForm(EntryForm):
         for month in range(1, 13):
             for name in MONTHLY:
                 label = f"{dates.MONTHS[month]}: {words.word(words.FIELD_NAMES, name)}"
-                found[f"{name}_{month}"] = forms.FloatField(label=label, required=name not in MAY_BE_EMPTY)
+                widget = forms.NumberInput({"aria-label": label, "step": "any"})
+                found[f"{name}_{month}"] = forms.FloatField(
+                    label=label, required=name not in MAY_BE_EMPTY, widget=widget
+                )
         return found
 
     def _field(self, name: str, limit: Limit) -> forms.Field:
