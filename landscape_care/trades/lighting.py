@@ -11,9 +11,11 @@ from functools import partial
 from itertools import accumulate
 from types import MappingProxyType
 
+import numpy as np
+
 from landscape_care.almanac.bounds import check, check_not_negative, check_positive, check_whole
 from landscape_care.almanac.climate import DAYS_IN_YEAR
-from landscape_care.almanac.sun import sunset_minutes
+from landscape_care.almanac.sun import Values, sunset_minutes
 from landscape_care.trades.kinds import TIMERS
 from landscape_care.trades.stretches import fewest_stretches, stretches
 
@@ -126,8 +128,9 @@ def timer_resets(
     """Return the fewest settings of a plain timer that stay within minutes of every sunset.
 
     From a first day the settings cover so many days, a year when none are given. From a year they
-    cover twelve months from the day of that year on which the fewest suffice. Days without a
-    sunset are left out. Whole minutes by the clock on the wall, so summer time counts.
+    cover twelve months from the day of that year on which the fewest suffice. Days without a sunset
+    ask for nothing: a setting may last over them, and none begins or ends on one. Whole minutes by the
+    clock on the wall, so summer time counts. Taking each setting as long as it goes uses the fewest.
     """
     check("tolerance_minutes", tolerance_minutes, 1, 120)
     place = (latitude_deg, longitude_deg, time_zone)
@@ -135,11 +138,11 @@ def timer_resets(
         check_whole("year_or_first_day", year_or_first_day, 1700, 2198)
     if isinstance(year_or_first_day, date):
         first_day, count = year_or_first_day, 365 if days is None else days
-        return _settings(first_day, sunset_minutes(first_day, count, *place).tolist(), tolerance_minutes)
+        return _settings(first_day, sunset_minutes(first_day, count, *place), tolerance_minutes)
     if days is not None:
         return timer_resets(*place, date(year_or_first_day, 1, 1), days, tolerance_minutes)
     first_day = date(year_or_first_day, 1, 1)
-    two_years = sunset_minutes(first_day, 2 * DAYS_IN_YEAR, *place).tolist()
+    two_years = sunset_minutes(first_day, 2 * DAYS_IN_YEAR, *place)
     return _yearly_settings(first_day, two_years, tolerance_minutes)
 
 
@@ -150,16 +153,31 @@ def resets_of(timer: str, resets: Sequence[TimerSetting]) -> list[TimerSetting]:
     return list(resets) if timer == "plain" else []
 
 
-def _settings(first_day: date, minutes: Sequence[float], tolerance_minutes: float) -> list[TimerSetting]:
-    runs = stretches(minutes, partial(_one_minute_fits, tolerance_minutes))
+def _settings(first_day: date, minutes: Values, tolerance_minutes: float) -> list[TimerSetting]:
+    if np.isnan(minutes).all():
+        return []
+    runs = stretches(_continued(minutes), partial(_one_minute_fits, tolerance_minutes))
     return [_setting(first_day, minutes, run) for run in runs]
 
 
-def _yearly_settings(
-    first_day: date, minutes: Sequence[float], tolerance_minutes: float
-) -> list[TimerSetting]:
-    runs = fewest_stretches(minutes, partial(_one_minute_fits, tolerance_minutes), span=DAYS_IN_YEAR)
-    return [_setting(first_day, minutes, run) for run in runs]
+def _yearly_settings(first_day: date, minutes: Values, tolerance_minutes: float) -> list[TimerSetting]:
+    if np.isnan(minutes).all():
+        return []
+    fits = partial(_one_minute_fits, tolerance_minutes)
+    runs = fewest_stretches(_continued(minutes), fits, span=DAYS_IN_YEAR)
+    return [_setting(first_day, minutes, run) for run in runs if not np.isnan(minutes[run]).all()]
+
+
+def _continued(minutes: Values) -> list[float]:
+    """Sunsets without gaps or leaps at midnight: a day without one repeats the one before, if any.
+
+    A repeated value is in the stretch already, so it cuts none short; sunsets of white nights that pass
+    midnight go on past 24 hours.
+    """
+    known = np.flatnonzero(~np.isnan(minutes))
+    before = np.maximum(np.searchsorted(known, np.arange(len(minutes)), side="right") - 1, 0)
+    continued: list[float] = np.unwrap(minutes[known], period=1440)[before].tolist()
+    return continued
 
 
 def _one_minute_fits(tolerance_minutes: float, earliest: float, latest: float) -> bool:
@@ -167,8 +185,9 @@ def _one_minute_fits(tolerance_minutes: float, earliest: float, latest: float) -
     return math.ceil(latest - tolerance_minutes) <= math.floor(earliest + tolerance_minutes)
 
 
-def _setting(first_day: date, minutes: Sequence[float], run: range) -> TimerSetting:
-    evenings = minutes[run.start : run.stop]
-    hour, minute = divmod(round((min(evenings) + max(evenings)) / 2) % 1440, 60)
-    first = first_day + timedelta(days=run.start)
-    return TimerSetting(first, first + timedelta(days=len(run) - 1), time(hour, minute))
+def _setting(first_day: date, minutes: Values, run: range) -> TimerSetting:
+    evenings = run.start + np.flatnonzero(~np.isnan(minutes[run.start : run.stop]))
+    told = np.unwrap(minutes[evenings], period=1440)
+    hour, minute = divmod(round((float(told.min()) + float(told.max())) / 2) % 1440, 60)
+    first, last = (first_day + timedelta(days=int(evenings[end])) for end in (0, -1))
+    return TimerSetting(first, last, time(hour, minute))

@@ -342,7 +342,7 @@ def test_in_no_minute_of_the_year_is_a_plain_timer_out_of_its_band(
     for each in timer_resets(*place, first, days, tolerance_minutes):
         begin = (each.first_day - first).days
         on[begin : begin + (each.last_day - each.first_day).days + 1] = each.on.hour * 60 + each.on.minute
-    assert (np.isnan(on) == np.isnan(sunsets)).all()
+    assert not np.isnan(on[~np.isnan(sunsets)]).any()
     has_sunset = ~np.isnan(sunsets)
     minute = np.arange(1440)
     # A white night's sunset falls after midnight: clock minutes are counted round the day.
