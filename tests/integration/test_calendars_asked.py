@@ -330,13 +330,17 @@ def test_every_address_has_a_file_of_its_own_when_calendars_are_written_out(
 ) -> None:
     add_visit(company.property, date(2026, 11, 3), add_task(company.property))
     _, token = issued(company)
-    issued(company, shows="windows")
-    other, _ = issued(company, past_days=3)
+    _, windows = issued(company, shows="windows")
+    other, short = issued(company, past_days=3)
     call_command("calendars", "--out", str(tmp_path))
     names = {"property-casa-14-en", "property-casa-14-en-windows", f"property-casa-14-en-{other.hint}"}
     assert {file.stem for file in tmp_path.iterdir()} == names
-    served = Browser().get(f"/calendars/{token}.ics").content
-    assert (tmp_path / "property-casa-14-en.ics").read_bytes() == served
+    served = {
+        "property-casa-14-en": Browser().get(f"/calendars/{token}.ics").content,
+        "property-casa-14-en-windows": Browser().get(f"/calendars/{windows}.ics").content,
+        f"property-casa-14-en-{other.hint}": Browser().get(f"/calendars/{short}.ics").content,
+    }
+    assert {file.stem: file.read_bytes() for file in tmp_path.iterdir()} == served
 
 
 @pytest.mark.parametrize("shows", ["all", "windows"])

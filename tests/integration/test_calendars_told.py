@@ -556,6 +556,22 @@ def test_the_command_issues_writes_and_checks(
     assert "RFC 5545 3.1: the last line does not end with CR LF" in capsys.readouterr().out
 
 
+def test_the_command_issues_with_choices_and_names_a_wrong_one(company: Company) -> None:
+    chosen = ["--shows", "visits", "--kinds", "water_feature", "planting", "--alarm-minutes", "90"]
+    span = ["--past-days", "10", "--ahead-days", "60"]
+    call_command("calendars", "--issue", "property", "casa-14", *chosen, *span)
+    options = Address.objects.get().options()
+    assert options == Options("visits", ("water_feature", "planting"), 10, 60, 90)
+    for wrong, said in (
+        (["--kinds", "pets"], "stems pets: some of"),
+        (["--past-days", "900"], "past_days 900: 0 to 365 is right"),
+        (["--shows", "windows", "--alarm-minutes", "5"], "whole days sound no alarm"),
+    ):
+        with pytest.raises(CommandError, match=said):
+            call_command("calendars", "--issue", "property", "casa-14", *wrong)
+    assert Address.objects.count() == 1
+
+
 @pytest.mark.parametrize("words", [["property"], ["company", "x"], ["nobody", "x"], ["property", "unknown"]])
 def test_the_command_refuses_an_address_for_nothing(company: Company, words: list[str]) -> None:
     with pytest.raises(CommandError):

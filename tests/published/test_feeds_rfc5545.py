@@ -5,9 +5,11 @@ zone database as Python's zoneinfo reads it, and the libraries icalendar, recurr
 vobject and dateutil as readers that share no code with the checker.
 """
 
-from datetime import UTC, date, datetime, timedelta
+import io
+from datetime import UTC, date, datetime, time, timedelta, tzinfo
+from functools import cache
 from uuid import UUID
-from zoneinfo import ZoneInfo
+from zoneinfo import ZoneInfo, available_timezones
 
 import pytest
 import recurring_ical_events
@@ -46,8 +48,6 @@ def hours(day: date, zone: str, starts: int = 8, ends: int = 10) -> Hours:
 )
 def test_dateutil_reads_the_zone_as_the_iana_database_has_it(zone: str) -> None:
     """dateutil reads VTIMEZONE with code of its own; zoneinfo is the reference, hour by hour."""
-    import io
-
     definition = "\r\n".join(zone_rule(zone).lines()) + "\r\n"
     read = tzical(io.StringIO(definition)).get()
     first = datetime(2026, 1, 1)
@@ -57,6 +57,63 @@ def test_dateutil_reads_the_zone_as_the_iana_database_has_it(zone: str) -> None:
             assert (
                 local.replace(tzinfo=read).utcoffset() == local.replace(tzinfo=ZoneInfo(zone)).utcoffset()
             ), local
+
+
+SPAN = [date(2025, 11, 1) + timedelta(days) for days in range(2 * 365)]
+# Their rules cannot be said by a yearly weekday within its day (or, in Ireland, have a winter clock
+# that is behind), so their visits are written in UTC.
+IN_UTC = {
+    *("Africa/Cairo", "Egypt", "America/Godthab", "America/Nuuk", "America/Scoresbysund"),
+    *("America/Santiago", "Chile/Continental", "Asia/Gaza", "Asia/Hebron", "Asia/Jerusalem", "Asia/Tel_Aviv"),
+    *("Israel", "Europe/Dublin", "Eire"),
+}
+
+
+def test_every_zone_is_read_from_its_definition_as_the_iana_database_has_it() -> None:
+    """All zones of the IANA database over two years: at every change of the clock, and each month between.
+
+    Clocks that are changed by decree, as in Morocco, are covered because times at which rule and
+    database differ are never written in local time.
+    """
+    names = {name for name in available_timezones() if name != "localtime"}
+    written = {name for name in names if _has_rule(name)}
+    assert names - written <= IN_UTC
+    probes = changes = 0
+    for name in sorted(written):
+        zone = ZoneInfo(name)
+        for local in _moments_of_interest(zone):
+            if can_be_written(name, local):
+                expected = local.replace(tzinfo=zone).utcoffset()
+                assert local.replace(tzinfo=_read_by_dateutil(name)).utcoffset() == expected, (name, local)
+                probes += 1
+        changes += len(_changes(zone))
+    assert probes > 25_000
+    assert changes > 600
+
+
+def _has_rule(name: str) -> bool:
+    try:
+        return bool(zone_rule(name))
+    except ValueError:
+        return False
+
+
+@cache
+def _read_by_dateutil(name: str) -> tzinfo | None:
+    definition = "\r\n".join(zone_rule(name).lines()) + "\r\n"
+    return tzical(io.StringIO(definition)).get()
+
+
+def _changes(zone: ZoneInfo) -> list[date]:
+    offsets = [datetime.combine(day, time(), zone).utcoffset() for day in SPAN]
+    return [day for day, before, now in zip(SPAN[1:], offsets, offsets[1:], strict=False) if before != now]
+
+
+def _moments_of_interest(zone: ZoneInfo) -> list[datetime]:
+    """Noon of the first of each month, and each hour of the day on which the clock is changed."""
+    monthly = [datetime.combine(day, time(12)) for day in SPAN if day.day == 1]
+    eve = [datetime.combine(day - timedelta(1), time()) for day in _changes(zone)]
+    return monthly + [start + timedelta(hours=hour, minutes=30) for start in eve for hour in range(24)]
 
 
 @pytest.mark.parametrize("zone", ZONES)

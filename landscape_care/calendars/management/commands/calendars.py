@@ -16,6 +16,8 @@ from landscape_care.calendars import actions, queries
 from landscape_care.calendars.checking import Fault, check
 from landscape_care.calendars.filing import current_file
 from landscape_care.calendars.models import Address, Audience, Shows
+from landscape_care.calendars.options import LONGEST_AHEAD_DAYS, LONGEST_PAST_DAYS, Options
+from landscape_care.care.catalog import STEMS
 from landscape_care.people.models import Language
 
 PATIENCE_SECONDS = 20
@@ -37,6 +39,16 @@ class Command(BaseCommand):
         )
         parser.add_argument("--name", default="", help="who the address is for, such as 'crew 3, phone'")
         parser.add_argument("--language", choices=Language.values, default="en")
+        shown = parser.add_argument_group(
+            "what an issued calendar shows; left out, the usual of its audience"
+        )
+        shown.add_argument("--shows", choices=Shows.values, default="all")
+        shown.add_argument(
+            "--kinds", nargs="+", default=[], metavar="KIND", help=f"some of {', '.join(STEMS)}"
+        )
+        shown.add_argument("--past-days", type=int, metavar="DAYS", help=f"0 to {LONGEST_PAST_DAYS}")
+        shown.add_argument("--ahead-days", type=int, metavar="DAYS", help=f"1 to {LONGEST_AHEAD_DAYS}")
+        shown.add_argument("--alarm-minutes", type=int, metavar="MINUTES", help="before a visit")
 
     def handle(self, *args: object, **options: Any) -> None:
         """Do the one that was asked for."""
@@ -45,7 +57,7 @@ class Command(BaseCommand):
         elif options["out"]:
             self._write(options["out"])
         else:
-            self._issue(options["issue"], name=options["name"], language=options["language"])
+            self._issue(options["issue"], options)
 
     def _check(self, where: str) -> None:
         faults = (
@@ -65,10 +77,10 @@ class Command(BaseCommand):
             name = _file_name(address)
             files[f"{name}-{address.hint}.ics" if f"{name}.ics" in files else f"{name}.ics"] = address
         for name, address in sorted(files.items()):
-            (folder / name).write_bytes(current_file(address, now))
+            _replace(folder / name, current_file(address, now))
         self.stdout.write(f"{len(files)} calendars written to {folder}")
 
-    def _issue(self, words: list[str], *, name: str, language: str) -> None:
+    def _issue(self, words: list[str], given: Mapping[str, Any]) -> None:
         audience, code = words[0], "".join(words[1:2])
         if audience not in Audience.values or len(words) > 2 or bool(code) == (audience == Audience.COMPANY):
             raise CommandError(
@@ -77,9 +89,31 @@ class Command(BaseCommand):
         target = queries.target(audience, code)
         if target is None and code:
             raise CommandError(f"{code}: no {audience} has this code")
-        _, token = actions.issue(audience, target, name=name or code or audience, language=language, by=None)
+        name, language = given["name"] or code or audience, given["language"]
+        try:
+            shown = _shown(given)
+            _, token = actions.issue(audience, target, name=name, language=language, options=shown, by=None)
+        except ValueError as wrong:
+            raise CommandError(str(wrong)) from wrong
         self.stdout.write("Shown only now, keep it secret:")
         self.stdout.write(f"{settings.SITE_URL}/calendars/{token}.ics")
+
+
+def _shown(given: Mapping[str, Any]) -> Options:
+    return Options(
+        shows=given["shows"],
+        stems=tuple(given["kinds"]),
+        past_days=given["past_days"],
+        ahead_days=given["ahead_days"],
+        alarm_minutes=given["alarm_minutes"],
+    )
+
+
+def _replace(path: Path, body: bytes) -> None:
+    """Write beside it and rename, so that a web server never sends half a file."""
+    beside = path.with_name(f".{path.name}.new")
+    beside.write_bytes(body)
+    beside.replace(path)
 
 
 def _file_name(address: Address) -> str:
