@@ -1,12 +1,11 @@
 """Eighteen years of evapotranspiration, ten thousand zones for a year, dusk at a thousand places.
 
 `python -m tests.benchmarks.almanac` prints JSON lines. Evapotranspiration is timed on the days of
-AZMET_MARICOPA_DAILY where that names the file, else on made-up weather; beside refet, and beside
-pyet and pandas where they are installed. Dusk is timed beside astral on some of the same places.
+AZMET_MARICOPA_DAILY where that names the file, else on made-up weather; beside refet and pyet in the
+same run. Dusk is timed beside astral on some of the same places.
 """
 
 import csv
-import importlib
 import json
 import os
 import statistics
@@ -19,8 +18,10 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 import numpy.typing as npt
+import pandas
+import pyet
 import refet
-from astral import Observer
+from astral import Observer, SunDirection
 from astral import sun as astral_sun
 
 from landscape_care.almanac import evapotranspiration as et
@@ -33,7 +34,6 @@ DAYS, ZONES, ZONES_OF_A_CONTROLLER, PLACES, PLACES_BESIDE_ASTRAL = 6575, 10_000,
 ROUNDS = 15
 LATITUDE, ELEVATION_M = 33.069, 361.0
 GOAL_TIMES_ASTRAL, GOAL_SECONDS_OFF = 20, 60
-FLAT_SUN_DEG = 55.0
 
 Values = npt.NDArray[np.float64]
 
@@ -116,10 +116,6 @@ def evapotranspiration() -> dict[str, Any]:
 
 
 def _pyet(told: dict[str, Values], vapour: Values, wind: Values, ours: Values) -> dict[str, float]:
-    try:
-        pandas, pyet = importlib.import_module("pandas"), importlib.import_module("pyet")
-    except ImportError:
-        return {}
     days = pandas.DatetimeIndex(
         [
             date(year, 1, 1) + timedelta(int(n) - 1)
@@ -213,21 +209,19 @@ def places() -> list[tuple[float, float, str]]:
 def dusk() -> dict[str, Any]:
     """Civil dusk of a year at a thousand places, and how far astral is from it on some of them.
 
-    astral bends light at six degrees under the horizon too, where the definition of civil dusk is
-    geometric: a twentieth of a degree, a minute and more where the sun sinks flat in northern June.
+    Civil dusk is geometric, and astral is asked for it so; the solar position algorithm of NREL agrees
+    (tests/published/test_sun_position_algorithm.py). As it comes, astral bends light there too, which
+    makes more than a minute where the sun sinks by less than 0.055 degrees a minute: told apart.
     """
     first, everywhere = date(2026, 1, 1), places()
     ours_s = seconds_of(lambda: sun.dusk_of_places(first, 365, everywhere), rounds=5) / PLACES
     ours = sun.dusk_of_places(first, 365, everywhere)
     some = range(0, PLACES, PLACES // PLACES_BESIDE_ASTRAL)
     start = clocks.perf_counter()
-    theirs = {row: _astral_year(everywhere[row], first) for row in some}
+    bent = np.array([_astral_year(everywhere[row], first, is_bent=True) for row in some])
     astral_s = (clocks.perf_counter() - start) / len(some)
-    seconds_off = {
-        row: float(np.nanmax(np.abs((ours[row] - minutes + 720) % 1440 - 720))) * 60
-        for row, minutes in theirs.items()
-    }
-    below_55 = [off for row, off in seconds_off.items() if abs(everywhere[row][0]) <= FLAT_SUN_DEG]
+    geometric = np.array([_astral_year(everywhere[row], first, is_bent=False) for row in some])
+    off_s, bent_s = (_seconds_apart(ours[list(some)], theirs) for theirs in (geometric, bent))
     return {
         "what": "civil dusk",
         "places": PLACES,
@@ -235,19 +229,27 @@ def dusk() -> dict[str, Any]:
         "ours_ms_a_place": ours_s * 1000,
         "astral_ms_a_place": astral_s * 1000,
         "times_faster": round(astral_s / ours_s, 1),
-        "worst_seconds_off_up_to_60_deg": round(max(seconds_off.values()), 1),
-        "worst_seconds_off_up_to_55_deg": round(max(below_55), 1),
-        "reached": astral_s / ours_s >= GOAL_TIMES_ASTRAL and max(below_55) <= GOAL_SECONDS_OFF,
+        "worst_seconds_off": round(float(off_s.max()), 2),
+        "worst_seconds_off_as_astral_bends_light": round(float(bent_s.max()), 1),
+        "evenings_over_a_minute_as_astral_bends_light": float((bent_s > GOAL_SECONDS_OFF).mean()),
+        "reached": astral_s / ours_s >= GOAL_TIMES_ASTRAL and float(off_s.max()) <= GOAL_SECONDS_OFF,
     }
 
 
-def _astral_year(place: tuple[float, float, str], first: date) -> Values:
+def _seconds_apart(ours: Values, theirs: Values) -> Values:
+    apart = np.abs((ours - theirs + 720) % 1440 - 720) * 60
+    return np.asarray(apart[np.isfinite(apart)], dtype=np.float64)
+
+
+def _astral_year(place: tuple[float, float, str], first: date, *, is_bent: bool) -> Values:
     latitude, longitude, time_zone = place
     observer, tz = Observer(latitude, longitude), ZoneInfo(time_zone)
     minutes = np.full(365, np.nan)
     for count in range(365):
-        moment = astral_sun.dusk(observer, first + timedelta(count), tzinfo=tz)
-        minutes[count] = moment.hour * 60 + moment.minute + moment.second / 60
+        moment = astral_sun.time_of_transit(
+            observer, first + timedelta(count), 96.0, SunDirection.SETTING, with_refraction=is_bent
+        ).astimezone(tz)
+        minutes[count] = moment.hour * 60 + moment.minute + (moment.second + moment.microsecond / 1e6) / 60
     return minutes
 
 
