@@ -25,7 +25,7 @@ from landscape_care.api.door import (
     shown,
     today_in,
 )
-from landscape_care.api.fields import Body, Day, ModelRow, PageQuery, Whole
+from landscape_care.api.fields import Body, Clock, Day, ModelRow, PageQuery, Whole
 from landscape_care.api.records import fields_from
 from landscape_care.api.visits import VisitWithTasks
 from landscape_care.care.catalog import SKILLS
@@ -55,6 +55,9 @@ class CrewRow(ModelRow[Crew]):
             "shift_closes",
             "break_minutes",
             "weekdays",
+            "payload_lb",
+            "bed_yd3",
+            "heat_opens",
             "active",
         )
 
@@ -193,9 +196,9 @@ class HeatRow(serializers.Serializer[Any]):
 
     level = serializers.ChoiceField(LEVELS)
     index_f = serializers.FloatField(help_text="Heat index of the worst hour that is worked, °F")
-    start = serializers.TimeField()
-    heavy_until = serializers.TimeField(help_text="The start where no hour is fit for heavy work")
-    ends = serializers.TimeField()
+    start = Clock()
+    heavy_until = Clock(help_text="The start where no hour is fit for heavy work")
+    ends = Clock()
     rest_minutes = serializers.IntegerField()
     lines = serializers.SerializerMethodField()
 

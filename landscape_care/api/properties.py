@@ -85,7 +85,15 @@ class DepotRow(ModelRow[Depot]):
 
     class Meta:  # noqa: D106
         model = Depot
-        fields = ("code", "name", "latitude_deg", "longitude_deg", "time_zone")
+        fields = (
+            "code",
+            "name",
+            "latitude_deg",
+            "longitude_deg",
+            "time_zone",
+            "holiday_region",
+            "holidays_worked",
+        )
 
 
 DepotBody = type("DepotBody", (Body,), {"__doc__": "A new depot.", **fields_from(DepotRecord)})
@@ -125,7 +133,7 @@ class AgreementRow(ModelRow[Agreement]):
 
     class Meta:  # noqa: D106
         model = Agreement
-        fields = ("cadence", "weekdays", "stems")
+        fields = ("cadence", "weekdays", "stems", "least_days", "most_days")
 
 
 class PropertyRow(ModelRow[Property]):
@@ -197,6 +205,8 @@ class AgreementBody(Body):
     stems = serializers.ListField(
         child=serializers.ChoiceField(KNOWN_STEMS), default=list, max_length=len(KNOWN_STEMS)
     )
+    least_days = serializers.IntegerField(min_value=1, max_value=366, default=None, allow_null=True)
+    most_days = serializers.IntegerField(min_value=1, max_value=366, default=None, allow_null=True)
 
 
 class PropertyList(Door):

@@ -11,7 +11,7 @@ from typing import Any
 from django.db import transaction
 
 from landscape_care.dispatch.disruptions import Ask, confirm, disrupt, drop
-from landscape_care.dispatch.models import Crew, CrewDayOff
+from landscape_care.dispatch.models import Crew, CrewDayOff, PreferredCrew
 from landscape_care.dispatch.months import (
     LONGEST_SECONDS,
     allow_office,
@@ -36,7 +36,7 @@ from landscape_care.dispatch.solving import solve_plan
 from landscape_care.people.actions import record
 from landscape_care.people.models import User
 from landscape_care.properties.building import build
-from landscape_care.properties.models import Depot
+from landscape_care.properties.models import Depot, Property
 from landscape_care.trades.limits import Problem, Refused, limits_of
 
 __all__ = [
@@ -118,6 +118,22 @@ def set_members(crew: Crew, members: Iterable[User], *, by: User | None) -> Crew
     crew.members.set(people)
     record("set crew members", crew.code, by=by, members=[person.get_username() for person in people])
     return crew
+
+
+@transaction.atomic
+def prefer_crew(property: Property, crew: Crew | None, *, by: User | None) -> None:
+    """Say which crew a property would rather have; none for any."""
+    allow_office(by)
+    if crew is not None and crew.depot_id != property.depot_id:
+        raise Refused([Problem("crew", crew.code, f"a crew of {property.depot}")])
+    before = PreferredCrew.objects.filter(property=property).first()
+    if (before.crew_id if before else None) == (crew.pk if crew else None):
+        return
+    if crew is None:
+        PreferredCrew.objects.filter(property=property).delete()
+    else:
+        PreferredCrew.objects.update_or_create(property=property, defaults={"crew": crew})
+    record("prefer crew", property.code, by=by, crew=crew.code if crew else "")
 
 
 @transaction.atomic

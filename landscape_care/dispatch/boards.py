@@ -80,7 +80,11 @@ def board(
     listed = _listed(sums, days, week or today)
     stops = _stops_of(shown, listed)
     # A crew that has left is still named where it has stops.
-    crews = tuple(Crew.objects.filter(Q(active=True) | Q(pk__in={crew for crew, _ in sums}), depot=depot))
+    crews = tuple(
+        Crew.objects.select_related("depot").filter(
+            Q(active=True) | Q(pk__in={crew for crew, _ in sums}), depot=depot
+        )
+    )
     return Board(
         depot,
         days[0],

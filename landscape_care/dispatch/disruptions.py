@@ -32,7 +32,7 @@ from landscape_care.dispatch.models import (
 from landscape_care.dispatch.months import Work, allow_office, lock, not_ready, plan_name
 from landscape_care.dispatch.publishing import Effects, effects, make_hold
 from landscape_care.dispatch.refusals import SeenOtherwise, Words, both, day_words, misfit
-from landscape_care.dispatch.replanning import replan
+from landscape_care.dispatch.replanning import replan, with_grace
 from landscape_care.dispatch.routing import Order, RouteProblem, Told
 from landscape_care.people.actions import record
 from landscape_care.people.models import User
@@ -193,6 +193,7 @@ def work_out(plan: MonthPlan, today: date) -> Work:
         return Work(problem, replan(problem, order, frozenset()))
     struck = hits.struck(problem, hit)
     freed = hits.are_hit(order, hit) - {stop.visit_id for stop in stops if _is_done(stop)}
+    struck = with_grace(struck, freed)
     return Work(struck, replan(struck, order, freed))
 
 

@@ -21,6 +21,13 @@ class Crew(models.Model):
     shift_closes = models.TimeField()
     break_minutes = models.PositiveSmallIntegerField(default=30)
     weekdays = models.CharField(max_length=7, default="12345", help_text="1 Monday to 7 Sunday")
+    payload_lb = models.FloatField(
+        null=True, blank=True, help_text="What the vehicle carries; empty: not asked"
+    )
+    bed_yd3 = models.FloatField(null=True, blank=True, help_text="What its bed holds; empty: not asked")
+    heat_opens = models.TimeField(
+        null=True, blank=True, help_text="On hot days the shift may begin from; empty: never earlier"
+    )
     members = models.ManyToManyField(User, blank=True, related_name="crews")
     active = models.BooleanField(default=True)
 
@@ -34,6 +41,16 @@ class Crew(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+
+class PreferredCrew(models.Model):
+    """The crew that a property knows and would rather have; dispatch pays a price for another one."""
+
+    property = models.OneToOneField(Property, on_delete=models.PROTECT, related_name="preferred_crew")
+    crew = models.ForeignKey(Crew, on_delete=models.PROTECT, related_name="preferred_by")
+
+    def __str__(self) -> str:
+        return f"{self.property}: {self.crew}"
 
 
 class CrewDayOff(models.Model):

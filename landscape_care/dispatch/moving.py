@@ -140,7 +140,9 @@ def _problem_of(plan: MonthPlan, order: Order, moved: Mapping[int, CrewDay], tod
     rows = Visit.objects.filter(pk__in=uids).select_related("property").prefetch_related(with_tasks())
     held = {uid: key for key, route in order.items() for uid in route} | dict(moved)
     days = sorted({day for _, day in order})
-    shifts = queries.crew_shifts(Crew.objects.filter(pk__in={crew for crew, _ in order}), days)
+    shifts = queries.crew_shifts(
+        Crew.objects.select_related("depot").filter(pk__in={crew for crew, _ in order}), days
+    )
     return queries.problem_of(plan.depot, shifts, list(rows), days=days, today=today, held=held)
 
 

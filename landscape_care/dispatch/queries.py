@@ -7,9 +7,11 @@ from datetime import date, datetime, time, timedelta
 from django.contrib.auth.models import AnonymousUser
 from django.db.models import Q, QuerySet
 
+from landscape_care.almanac.climate import Climate
 from landscape_care.almanac.dates import zone
 from landscape_care.almanac.evapotranspiration import saturation_vapour_pressure_kpa
 from landscape_care.almanac.heat_plan import DayHeat, HeatPlan, heat_plan, usual_dew_point_f
+from landscape_care.almanac.public_holidays import kept_on
 from landscape_care.almanac.sun import sunrise, sunset
 from landscape_care.care.catalog import catalog
 from landscape_care.care.models import CareTask, TaskState
@@ -23,20 +25,22 @@ from landscape_care.dispatch.models import (
     Letter,
     MonthPlan,
     PlanState,
+    PreferredCrew,
     Stop,
     Unserved,
 )
 from landscape_care.dispatch.routing import CrewShift, RouteProblem, RouteVisit
 from landscape_care.dispatch.travel import Place, estimate
 from landscape_care.people.models import AuditEntry, Role, User
-from landscape_care.properties.books import climate_at
+from landscape_care.properties.books import climate_at, climate_book
 from landscape_care.properties.models import Depot, Property
-from landscape_care.visits.materials import LoadLine, Needs, load_list
+from landscape_care.visits.materials import LoadLine, Needs, load_list, load_of
 from landscape_care.visits.models import Visit, VisitState
 from landscape_care.visits.queries import with_tasks
 
 A_DAY = timedelta(1)
 LEAST_LIGHT_S = 3 * 3600
+GRACE_DAYS = 7  # after its window, what an event drove off may still be done; as long as late work has
 SHOWN = (PlanState.PROPOSED, PlanState.PUBLISHED)
 
 
@@ -54,6 +58,17 @@ def visible_crews(user: User | AnonymousUser) -> QuerySet[Crew]:
     if isinstance(user, User) and user.is_active and user.in_office():
         return Crew.objects.select_related("depot")
     return crews_of(user)
+
+
+def crews_at(depot: Depot) -> QuerySet[Crew]:
+    """The crews that start at a depot."""
+    return Crew.objects.filter(depot=depot, active=True).order_by("name")
+
+
+def preferred_crew(property: Property) -> Crew | None:
+    """The crew that a property would rather have."""
+    row = PreferredCrew.objects.select_related("crew").filter(property=property).first()
+    return row.crew if row else None
 
 
 def visible_plans(user: User | AnonymousUser) -> QuerySet[MonthPlan]:
@@ -230,7 +245,7 @@ def held_last(plan: MonthPlan) -> MonthPlan | None:
 def route_problem(plan: MonthPlan, today: date) -> RouteProblem:
     """The month of a plan as plain values: its crews, visits and driving times."""
     days = [day for day in month_days(plan.month) if day >= today]
-    crews = crew_shifts(Crew.objects.filter(depot=plan.depot, active=True), days)
+    crews = crew_shifts(Crew.objects.select_related("depot").filter(depot=plan.depot, active=True), days)
     working = {(crew.uid, day) for crew in crews for day in crew.days}
     stops = [stop for stop in held_stops(plan).values() if (stop.crew_id, stop.day) in working]
     held = {stop.visit_id: (stop.crew_id, stop.day) for stop in stops}
@@ -263,20 +278,33 @@ def problem_of(
     places += [Place(v.property.latitude_deg, v.property.longitude_deg) for v in visits]
     inside = set(days)
     closed = closed_days(inside)
+    kept = frozenset(holidays(depot, inside))
+    preferred = dict(
+        PreferredCrew.objects.filter(crew__in=[c.uid for c in crews]).values_list("property", "crew")
+    )
     rows = tuple(
-        without(
-            route_visit(visit, inside, today=today, held_to=held.get(visit.pk)),
-            closed.get(visit.property_id, frozenset()),
+        replace(
+            without(
+                route_visit(visit, inside, today=today, held_to=held.get(visit.pk)),
+                closed.get(visit.property_id, frozenset()) | kept,
+            ),
+            preferred_crew=preferred.get(visit.property_id),
         )
         for visit in visits
     )
     return RouteProblem(tuple(crews), rows, estimate(places))
 
 
+def holidays(depot: Depot, days: Iterable[date]) -> dict[date, str]:
+    """The public holidays among some days on which the crews of a depot stay at home."""
+    return kept_on(depot.holiday_region, days, depot.holidays_worked.split(","))
+
+
 def crew_shifts(crews: Iterable[Crew], days: Sequence[date]) -> tuple[CrewShift, ...]:
     """Crews as plain values, with the days among these on which they work."""
     rows = list(crews)
     off = set(CrewDayOff.objects.filter(crew__in=rows, day__in=days).values_list("crew_id", "day"))
+    kept = {(crew.pk, day) for crew in rows for day in holidays(crew.depot, days)}
     hours = other_hours(rows, days)
     return tuple(
         CrewShift(
@@ -287,12 +315,32 @@ def crew_shifts(crews: Iterable[Crew], days: Sequence[date]) -> tuple[CrewShift,
             closes_minute=minute(crew.shift_closes),
             break_minutes=crew.break_minutes,
             days=frozenset(
-                d for d in days if str(d.isoweekday()) in crew.weekdays and (crew.pk, d) not in off
+                d for d in days if str(d.isoweekday()) in crew.weekdays and (crew.pk, d) not in off | kept
             ),
-            other_hours=hours.get(crew.pk, {}),
+            payload_lb=crew.payload_lb,
+            bed_yd3=crew.bed_yd3,
+            other_hours=earlier_hours(crew, days) | hours.get(crew.pk, {}),
         )
         for crew in rows
     )
+
+
+def earlier_hours(crew: Crew, days: Iterable[date]) -> dict[date, tuple[int, int]]:
+    """Shifts that begin earlier on days of usual heat, as the crew allows it; the same length."""
+    if crew.heat_opens is None:
+        return {}
+    depot, opens = crew.depot, minute(crew.shift_opens)
+    try:
+        normal = climate_book().nearest(depot.latitude_deg, depot.longitude_deg, None)
+    except ValueError:  # no climate is known near it
+        return {}
+    found: dict[date, tuple[int, int]] = {}
+    for day in days:
+        plan = _plan_in_heat(depot, day, _usual_f(normal, day), hours=(opens, minute(crew.shift_closes)))
+        early = opens - max(minute(plan.start), minute(crew.heat_opens)) if plan else 0
+        if early > 0:
+            found[day] = (opens - early, minute(crew.shift_closes) - early)
+    return found
 
 
 def other_hours(crews: Iterable[Crew], days: Sequence[date]) -> dict[int, dict[date, tuple[int, int]]]:
@@ -320,6 +368,7 @@ def route_visit(
 ) -> RouteVisit:
     """A visit as a plain value with those of its allowed days that lie among the given ones."""
     tasks = [link.task for link in visit.visit_tasks.all()]
+    load = load_of(_needs(task) for task in tasks if task.state == TaskState.OPEN)
     row = visit.property
     return RouteVisit(
         uid=visit.pk,
@@ -332,15 +381,30 @@ def route_visit(
         skills=frozenset(visit.skills),
         late=any(task.state == TaskState.OPEN and task.closes_on < today for task in tasks),
         held_to=held_to,
+        load_lb=load.lb,
+        load_yd3=load.yd3,
+        grace_days=frozenset(days.intersection(_after_window(visit))),
     )
+
+
+def _after_window(visit: Visit) -> Iterable[date]:
+    """Allowed weekdays of the week after a window, for what an event drives off its day."""
+    days = (visit.closes_on + timedelta(count) for count in range(1, GRACE_DAYS + 1))
+    return (day for day in days if str(day.isoweekday()) in visit.weekdays)
 
 
 def without(visit: RouteVisit, closed: frozenset[date]) -> RouteVisit:
     """A visit without the days on which its garden is closed; nothing holds it to one of them."""
     held_to = None if visit.held_to and visit.held_to[1] in closed else visit.held_to
-    if held_to == visit.held_to and not visit.days & closed:
+    if held_to == visit.held_to and not (visit.days | visit.grace_days) & closed:
         return visit
-    return replace(visit, days=visit.days - closed, closed_days=visit.days & closed, held_to=held_to)
+    return replace(
+        visit,
+        days=visit.days - closed,
+        closed_days=visit.days & closed,
+        grace_days=visit.grace_days - closed,
+        held_to=held_to,
+    )
 
 
 def minute(clock: time) -> int:
@@ -442,25 +506,32 @@ def _heat(crew: Crew, sheets: Sequence[StopSheet], day: date) -> tuple[HeatPlan 
         f"Lo usual del mes en {normal.name}: máxima de {high_f:.0f} °F, humedad a esa hora de cerca de"
         f" {humidity:.0f} % (estimada de la mínima usual). Vea también el pronóstico de hoy."
     )
-    usual_f = (high_f, low_f, dew_f)
-    return _shift_in_heat(crew, sheets[0].stop.visit.property, day, usual_f), (basis_en, basis_es)
+    hours = other_hours([crew], [day]).get(crew.pk, {}).get(day) or (
+        minute(crew.shift_opens),
+        minute(crew.shift_closes),
+    )
+    place = sheets[0].stop.visit.property
+    return _plan_in_heat(place, day, (high_f, low_f, dew_f), hours=hours), (basis_en, basis_es)
 
 
-def _shift_in_heat(
-    crew: Crew, place: Property, day: date, usual_f: tuple[float, float, float]
+def _usual_f(normal: Climate, day: date) -> tuple[float, float, float]:
+    """Usual high, low and dew point of a day's month, °F."""
+    month = day.month - 1
+    return normal.tmax_f[month], normal.tmin_f[month], usual_dew_point_f(normal, day.month)
+
+
+def _plan_in_heat(
+    place: Property | Depot, day: date, usual_f: tuple[float, float, float], *, hours: tuple[int, int]
 ) -> HeatPlan | None:
-    """The crew's shift on a day of usual high, low and dew point, °F; none where the sun stays up or down."""
+    """A shift on a day of usual high, low and dew point, °F; none where the sun stays up or down."""
     where = (place.latitude_deg, place.longitude_deg, place.time_zone)
     rises, sets = sunrise(day, *where), sunset(day, *where)
     if rises is None or sets is None or (sets - rises).total_seconds() <= LEAST_LIGHT_S:
         return None
-    opens, closes = other_hours([crew], [day]).get(crew.pk, {}).get(day) or (
-        minute(crew.shift_opens),
-        minute(crew.shift_closes),
-    )
+    opens, closes = hours
     heat = DayHeat(*usual_f, sunrise=rises.time(), sunset=sets.time())
-    hours = min(max((closes - opens) / 60, 1.0), 12.0)
-    return heat_plan(heat, work_hours=hours, usual_start=min(clock(opens), time(12)))
+    work_hours = min(max((closes - opens) / 60, 1.0), 12.0)
+    return heat_plan(heat, work_hours=work_hours, usual_start=min(clock(opens), time(12)))
 
 
 def afternoon_humidity_pct(high_f: float, dew_f: float) -> float:

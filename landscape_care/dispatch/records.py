@@ -7,7 +7,7 @@ from datetime import time
 
 from landscape_care.care.catalog import SKILLS
 from landscape_care.dispatch.routing import OVERTIME_MINUTES
-from landscape_care.trades.limits import Problem, clock, refuse_nonsense, text, whole
+from landscape_care.trades.limits import Problem, clock, number, refuse_nonsense, text, whole
 
 _CODE = re.compile(r"[a-z0-9]+(?:[-_][a-z0-9]+)*")
 
@@ -25,6 +25,9 @@ class CrewRecord:
     shift_closes: time = clock(default=MISSING, help="The crew is back by")  # noqa: RUF009 - a dataclass field
     break_minutes: int = whole(0, 240, "min", default=30)
     weekdays: str = text(7, default="12345", help="1 Monday to 7 Sunday")
+    payload_lb: float | None = number(1, 80_000, "lb", default=None, help="What the vehicle carries")
+    bed_yd3: float | None = number(0.1, 100, "yd³", default=None, help="What its bed holds")
+    heat_opens: time | None = clock(default=None, help="On hot days the shift may begin from")  # noqa: RUF009 - a dataclass field
 
     def __post_init__(self) -> None:
         """Refuse what cannot be true, naming every wrong field."""
@@ -49,6 +52,8 @@ class CrewRecord:
             yield Problem("shift_closes", self.shift_closes, f"a time after {self.shift_opens:%H:%M}")
         elif closes + OVERTIME_MINUTES >= 24 * 60:
             yield Problem("shift_closes", self.shift_closes, "a time before 23:30")
+        elif self.heat_opens is not None and self.heat_opens > self.shift_opens:
+            yield Problem("heat_opens", self.heat_opens, f"{self.shift_opens:%H:%M} or earlier")
         elif self.break_minutes >= closes - opens:
             yield Problem("break_minutes", self.break_minutes, f"less than the shift of {closes - opens} min")
 

@@ -64,17 +64,32 @@ def add_property(values: Mapping[str, Any], *, by: User | None, today: date) -> 
 
 
 @transaction.atomic
-def set_agreement(
-    property: Property, *, cadence: str, weekdays: str = "12345", stems: Iterable[str] = (), by: User | None
+def set_agreement(  # noqa: PLR0913 - an agreement has these lines
+    property: Property,
+    *,
+    cadence: str,
+    weekdays: str = "12345",
+    stems: Iterable[str] = (),
+    least_days: int | None = None,
+    most_days: int | None = None,
+    by: User | None,
 ) -> Agreement:
     """Say how often, on which days and for which kinds of care somebody comes."""
     _allow_office(by)
     _lock(property.pk)
     given = build(
         AgreementRecord,
-        {"property": property.code, "cadence": cadence, "weekdays": weekdays, "stems": ",".join(stems)},
+        {
+            "property": property.code,
+            "cadence": cadence,
+            "weekdays": weekdays,
+            "stems": ",".join(stems),
+            "least_days": least_days,
+            "most_days": most_days,
+        },
     )
-    values = {"cadence": given.cadence, "weekdays": given.weekdays, "stems": given.stem_list()}
+    values = asdict(given) | {"stems": given.stem_list()}
+    del values["property"]
     agreement, _ = Agreement.objects.update_or_create(property=property, defaults=values)
     record("set agreement", property.code, by=by, **values)
     _want_plan(property.pk)

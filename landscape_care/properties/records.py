@@ -11,6 +11,7 @@ from datetime import date, time
 from zoneinfo import available_timezones
 
 from landscape_care.almanac.climate import Climate
+from landscape_care.almanac.public_holidays import names_in
 from landscape_care.almanac.refusals import OWN_PREFIX
 from landscape_care.almanac.usual_years import DRY_YEAR_IN, estimated_eto_in
 from landscape_care.trades.kinds import STEMS
@@ -24,6 +25,7 @@ from landscape_care.trades.limits import (
     number,
     refuse_nonsense,
     text,
+    whole,
 )
 
 CADENCES = ("weekly", "fortnightly", "monthly", "seasonal")
@@ -33,6 +35,7 @@ _CODE = re.compile(r"[a-z0-9]+(?:[-_][a-z0-9]+)*")
 _MAIL = re.compile(r"[^@\s]+@[^@\s]+\.[^@\s]+")
 # The deepest valley and the highest town.
 _LOWEST_M, _HIGHEST_M = -430, 5500
+_HOLIDAY_YEARS = range(2024, 2031)  # some years, as not every holiday falls in each
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -76,12 +79,33 @@ class DepotRecord(Record):
     latitude_deg: float = number(-90, 90, "degrees, north is positive")
     longitude_deg: float = number(-180, 180, "degrees, west is negative")
     time_zone: str = text(60, default=MISSING, help="Such as America/Denver")
+    holiday_region: str = text(10, help="Whose public holidays are kept, such as US-NM; empty: none")
+    holidays_worked: str = text(400, help="Names of those on which crews work all the same, with commas")
 
     def further_problems(self) -> Iterator[Problem]:
-        """A code, a name and a time zone."""
+        """A code, a name, a time zone and holidays that exist."""
         yield from _code("code", self.code)
         yield from _given("name", self.name)
         yield from _time_zone(self.time_zone)
+        yield from _holidays(self.holiday_region, self.holidays_worked)
+
+
+def _holidays(region: str, worked: str) -> Iterator[Problem]:
+    """A region the almanac knows, and names of its holidays."""
+    wanted = [name.strip() for name in worked.split(",") if name.strip()]
+    if not region:
+        if wanted:
+            yield Problem("holidays_worked", worked, "empty, as no region is named")
+        return
+    try:
+        known = {name for year in _HOLIDAY_YEARS for name in names_in(region, year)}
+    except ValueError:
+        yield Problem("holiday_region", region, "a country or state such as US-NM (ISO 3166-2)")
+        return
+    plain = {name.casefold() for name in known}
+    for name in wanted:
+        if name.casefold() not in plain:
+            yield Problem("holidays_worked", name, "some of " + ", ".join(sorted(known)))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -140,9 +164,17 @@ class AgreementRecord(Record):
     cadence: str = choice(*CADENCES, help="How often somebody comes")
     weekdays: str = text(7, default="12345", help="Allowed days, 1 Monday to 7 Sunday")
     stems: str = text(200, help="Kinds of care included, with commas; empty means all")
+    least_days: int | None = whole(
+        1, 366, "days", default=None, help="At least so many days between two visits; empty: as it falls"
+    )
+    most_days: int | None = whole(
+        1, 366, "days", default=None, help="At most so many days between two visits; empty: as it falls"
+    )
 
     def further_problems(self) -> Iterator[Problem]:
-        """Weekdays and kinds of care that exist."""
+        """Weekdays and kinds of care that exist, and days between visits in order."""
+        if self.least_days and self.most_days and self.most_days < self.least_days:
+            yield Problem("most_days", self.most_days, f"{self.least_days} or more")
         yield from _given("property", self.property)
         yield from weekday_problems("weekdays", self.weekdays)
         unknown = [stem for stem in self.stem_list() if stem not in KNOWN_STEMS]

@@ -48,7 +48,12 @@ def property_row(
 def agreement_row(record: AgreementRecord, property: Property) -> Agreement:
     """An agreement."""
     return Agreement(
-        property=property, cadence=record.cadence, weekdays=record.weekdays, stems=record.stem_list()
+        property=property,
+        cadence=record.cadence,
+        weekdays=record.weekdays,
+        stems=record.stem_list(),
+        least_days=record.least_days,
+        most_days=record.most_days,
     )
 
 

@@ -3,16 +3,24 @@
 The fewest visits that meet all windows are found by interval stabbing: take the window that
 closes first, visit on its last allowed day, drop every window that holds this day, repeat. No
 plan with fewer days exists, because the windows that forced a day share none (a textbook
-exchange argument). Skills that no crew has together and the longest visit then split visits.
+exchange argument). Where the agreement asks for days between visits, a shortest path over the
+allowed days takes the place of stabbing: first as few visits too near each other as the windows
+leave, then as few too far apart, then the fewest visits. What one crew cannot do, because of its
+skills, its people or its hours, is then split into several visits, and small ones are dissolved
+into others where their tasks fit.
+
+Between the days so chosen, windows are cut so that whichever days dispatch takes keep the spacing.
 
 A visit is named by the slot of the agreement in which its day lies, such as `2026-W48`; a
 second visit in the same slot is `2026-W48.2`. Names of visits that exist are kept by the
 tasks they share.
 """
 
+from bisect import bisect_right
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
+from itertools import pairwise
 
 LATE_DAYS = 7
 A_DAY = timedelta(1)
@@ -61,6 +69,7 @@ class Existing:
     task_keys: frozenset[str]
     fixed: bool
     closes_on: date
+    day: date | None = None  # that people were told
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,13 +91,33 @@ class Bundle:
 
 
 @dataclass(frozen=True, slots=True)
+class Team:
+    """What one crew can do on one visit: skills, people, and person-minutes at most."""
+
+    skills: frozenset[str]
+    people: int = 20
+    longest_minutes: int | None = None
+
+    def __post_init__(self) -> None:
+        """Refuse a team of nobody and one without time."""
+        if self.people < 1:
+            raise ValueError(f"people {self.people}, wanted 1 or more")
+        if self.longest_minutes is not None and self.longest_minutes < 1:
+            raise ValueError(f"longest_minutes {self.longest_minutes}, wanted 1 or more")
+
+
+@dataclass(frozen=True, slots=True)
 class Terms:
-    """What a property's agreement and the crews of its depot allow; weekdays count from 0, Monday."""
+    """What a property's agreement and the crews of its depot allow; weekdays count from 0, Monday.
+
+    `least_days` and `most_days` lie between the days of two visits that follow each other.
+    """
 
     cadence: str
     weekdays: frozenset[int]
-    crew_skill_sets: tuple[frozenset[str], ...] = ()
-    longest_visit_minutes: int | None = None  # person-minutes
+    teams: tuple[Team, ...] = ()
+    least_days: int | None = None
+    most_days: int | None = None
 
     def __post_init__(self) -> None:
         """Refuse terms under which no visit is possible."""
@@ -96,8 +125,28 @@ class Terms:
             raise ValueError(f"cadence {self.cadence!r}, wanted one of {', '.join(CADENCES)}")
         if not self.weekdays or not self.weekdays <= set(range(7)):
             raise ValueError(f"weekdays {sorted(self.weekdays)}, wanted some of 0 (Monday) to 6 (Sunday)")
-        if self.longest_visit_minutes is not None and self.longest_visit_minutes < 1:
-            raise ValueError(f"longest_visit_minutes {self.longest_visit_minutes}, wanted 1 or more")
+        least = 1 if self.least_days is None else self.least_days
+        most = 366 if self.most_days is None else self.most_days
+        if not 1 <= least <= most <= 366:
+            raise ValueError(
+                f"least_days {self.least_days} and most_days {self.most_days}, wanted 1 to 366 in that order"
+            )
+
+    @property
+    def is_spaced(self) -> bool:
+        """Whether the agreement asks for days between visits."""
+        return self.least_days is not None or self.most_days is not None
+
+    def lets_one_crew_do(self, tasks: Sequence["OpenTask"]) -> bool:
+        """Whether some crew can do all of these on one visit; a single task is never split."""
+        return len(tasks) == 1 or not self.teams or any(_can_do(team, tasks) for team in self.teams)
+
+
+def _can_do(team: Team, tasks: Sequence[OpenTask]) -> bool:
+    minutes = sum(task.person_minutes for task in tasks)
+    return all(task.skill in team.skills and task.people <= team.people for task in tasks) and (
+        team.longest_minutes is None or minutes <= team.longest_minutes
+    )
 
 
 @dataclass(slots=True)
@@ -113,10 +162,15 @@ class _Placed:
 
 @dataclass(slots=True)
 class _Draft:
-    """A day under construction with its tasks."""
+    """A day under construction with its tasks, and between which days it keeps the spacing."""
 
     day: date
     placed: list[_Placed] = field(default_factory=list)
+    not_before: date = date.min
+    not_after: date = date.max
+
+    def tasks(self) -> list[OpenTask]:
+        return [one.task for one in self.placed]
 
 
 def bundle(
@@ -127,8 +181,15 @@ def bundle(
     told = frozenset[str]().union(*(visit.task_keys for visit in there if visit.fixed))
     free = _oldest_late((task for task in tasks if task.key not in told), today)
     placed = _one_at_a_time([_place(task, terms, there, today) for task in free], terms.weekdays, today)
-    days = _spread(placed, _stabbing_days(placed, terms.weekdays))
-    return _named([part for day in days for part in _split(day, terms)], terms.cadence, there)
+    visited = sorted({visit.day for visit in there if visit.fixed and visit.day is not None})
+    if terms.is_spaced:
+        days = spaced_days([(one.first, one.last) for one in placed], terms, visited)
+    else:
+        days = _stabbing_days(placed, terms.weekdays)
+    parts = _dissolved([part for day in _spread(placed, days) for part in _split(day, terms)], terms)
+    if terms.is_spaced:
+        _keep_apart(parts, terms, visited)
+    return _named(parts, terms.cadence, there)
 
 
 # --- Days ---------------------------------------------------------------------------------------
@@ -259,42 +320,158 @@ def _spread(placed: Iterable[_Placed], days: Sequence[date]) -> list[_Draft]:
         if possible:
             nearest = min(possible, key=lambda day: (abs((day - one.task.due_on).days), day))
             drafts[nearest].placed.append(one)
-    return list(drafts.values())
+    for draft in drafts.values():
+        if not draft.placed:
+            _fill(draft, drafts.values())
+    return [draft for draft in drafts.values() if draft.placed]
+
+
+def _fill(empty: _Draft, drafts: Iterable[_Draft]) -> None:
+    """Give a day without work the task that suits it best of those that leave company behind."""
+    ways = [
+        (abs((empty.day - one.task.due_on).days), one.task.key, draft, one)
+        for draft in drafts
+        for one in draft.placed
+        if len(draft.placed) > 1 and one.first <= empty.day <= one.last
+    ]
+    if ways:
+        *_, draft, one = min(ways, key=lambda way: way[:2])
+        draft.placed.remove(one)
+        empty.placed.append(one)
 
 
 def _split(draft: _Draft, terms: Terms) -> Iterator[_Draft]:
-    """Split a day by what one crew can do, then by how long one visit may take."""
-    for group in _by_skill(draft.placed, terms.crew_skill_sets):
-        for part in _by_length(group, terms.longest_visit_minutes):
-            yield _Draft(draft.day, part)
-
-
-def _by_skill(placed: list[_Placed], crews: Sequence[frozenset[str]]) -> Iterator[list[_Placed]]:
-    """Give each crew in turn all it can do, the crew that can do most first; work for nobody goes alone."""
-    left = list(placed)
+    """Split a day by what one crew can do: the crew that can take most of what is left first."""
+    left = sorted(draft.placed, key=lambda one: (-one.task.person_minutes, one.task.key))
     while left:
-        able = max(crews, key=lambda skills: sum(one.task.skill in skills for one in left), default=None)
-        group = left if able is None else [one for one in left if one.task.skill in able]
-        if not group:
-            skill = left[0].task.skill
-            group = [one for one in left if one.task.skill == skill]
-        yield group
+        group = left if not terms.teams else max((_filled(team, left) for team in terms.teams), key=_size)
+        group = group or _for_nobody(left, terms)
+        yield _Draft(draft.day, [one for one in draft.placed if one in group])
         left = [one for one in left if one not in group]
 
 
-def _by_length(placed: list[_Placed], longest_minutes: int | None) -> list[list[_Placed]]:
-    """Fill visits up to the longest, biggest task first; a task beyond it goes alone."""
-    if longest_minutes is None or sum(one.task.person_minutes for one in placed) <= longest_minutes:
-        return [placed]
-    parts: list[list[_Placed]] = []
-    for one in sorted(placed, key=lambda one: (-one.task.person_minutes, one.task.key)):
-        room = longest_minutes - one.task.person_minutes
-        part = next((p for p in parts if sum(other.task.person_minutes for other in p) <= room), None)
-        if part is None:
-            parts.append([one])
-        else:
-            part.append(one)
-    return parts
+def _for_nobody(left: Sequence[_Placed], terms: Terms) -> list[_Placed]:
+    """Work of a skill that no crew has goes together; what is too long or too many for all goes alone."""
+    skill = left[0].task.skill
+    if any(skill in team.skills for team in terms.teams):
+        return [left[0]]
+    return [one for one in left if one.task.skill == skill]
+
+
+def _filled(team: Team, left: Sequence[_Placed]) -> list[_Placed]:
+    """What a team takes of the tasks left, the longest first."""
+    group: list[_Placed] = []
+    for one in left:
+        if _can_do(team, [*(other.task for other in group), one.task]):
+            group.append(one)
+    return group
+
+
+def _size(group: Sequence[_Placed]) -> tuple[int, int]:
+    return len(group), sum(one.task.person_minutes for one in group)
+
+
+def _dissolved(drafts: Iterable[_Draft], terms: Terms) -> list[_Draft]:
+    """Do away with visits whose tasks all fit into other ones, the smallest first."""
+    kept = list(drafts)
+    for draft in sorted(kept, key=lambda draft: (len(draft.placed), draft.day)) if terms.teams else ():
+        others = [other for other in kept if other is not draft]
+        homes = _homes(draft, others, terms)
+        if homes is not None:
+            for one, home in homes:
+                home.placed.append(one)
+            kept = others
+    return kept
+
+
+def _homes(draft: _Draft, others: Sequence[_Draft], terms: Terms) -> list[tuple[_Placed, _Draft]] | None:
+    """Another visit for each task, the fullest that takes it; None when one task finds none."""
+    tasks = {id(other): other.tasks() for other in others}
+    homes = []
+    for one in sorted(draft.placed, key=lambda one: -one.task.person_minutes):
+        able = [
+            other
+            for other in others
+            if one.first <= other.day <= one.last and terms.lets_one_crew_do([*tasks[id(other)], one.task])
+        ]
+        if not able:
+            return None
+        home = max(able, key=lambda other: sum(task.person_minutes for task in tasks[id(other)]))
+        tasks[id(home)].append(one.task)
+        homes.append((one, home))
+    return homes
+
+
+# --- Days between visits --------------------------------------------------------------------------
+
+_Cost = tuple[int, int, int, int]  # too near, too far, visits, and the sum of days, later ones first
+
+
+def spaced_days(windows: Sequence[tuple[date, date]], terms: Terms, visited: Sequence[date]) -> list[date]:
+    """The allowed days that meet every window: fewest too near, then too far, then fewest at all.
+
+    `visited` are days on which somebody comes anyway. A shortest path: a step from day to day is
+    possible when no window lies between the two.
+    """
+    spans = [(first, last) for first, last in windows if any(allowed_days(first, last, terms.weekdays))]
+    days = sorted({day for first, last in spans for day in allowed_days(first, last, terms.weekdays)})
+    way: dict[date, tuple[_Cost, date | None]] = {}
+    for day in days:
+        # A window that closes before the day must open on or before the day chosen before it.
+        needs = max((first for first, last in spans if last < day), default=None)
+        befores: list[date | None] = [None] if needs is None else []
+        befores += [other for other in way if needs is None or other >= needs]
+        if befores:
+            costs = ((_cost(way, before, day, terms, visited), before) for before in befores)
+            way[day] = min(costs, key=lambda step: step[0])
+    ends = [day for day in way if all(first <= day for first, _ in spans)]
+    return _walked(way, min(ends, key=lambda day: way[day][0]) if ends else None)
+
+
+def _walked(way: Mapping[date, tuple[_Cost, date | None]], end: date | None) -> list[date]:
+    days = []
+    while end is not None:
+        days.append(end)
+        end = way[end][1]
+    return days[::-1]
+
+
+def _cost(
+    way: Mapping[date, tuple[_Cost, date | None]],
+    before: date | None,
+    day: date,
+    terms: Terms,
+    visited: Sequence[date],
+) -> _Cost:
+    """What a plan costs that ends on a day, after another one or as its first."""
+    near, far, count, later = way[before][0] if before else (0, 0, 0, 0)
+    number = bisect_right(visited, day)
+    came = visited[number - 1] if number else None
+    earlier = max((other for other in (before, came) if other is not None), default=None)
+    if earlier is not None:
+        near += 0 < (day - earlier).days < (terms.least_days or 0)
+        far += (day - earlier).days > (terms.most_days or 10_000)
+    if number < len(visited):
+        near += (visited[number] - day).days < (terms.least_days or 0)
+    return near, far, count + 1, later - day.toordinal()
+
+
+def _keep_apart(drafts: Sequence[_Draft], terms: Terms, visited: Sequence[date]) -> None:
+    """Give visits the days between which no choice of dispatch breaks the spacing."""
+    chosen = sorted({draft.day for draft in drafts})
+    room = {day: [A_DAY * 400, A_DAY * 400] for day in chosen}  # before and after the day
+    for one, two in pairwise(sorted({*chosen, *visited})):
+        gap, shares = (two - one).days, (one in room) + (two in room)
+        apart = max(0, gap - (terms.least_days or 0)) // max(1, shares)
+        wide = max(0, (terms.most_days or 800) - gap) // max(1, shares)
+        if one in room:
+            room[one] = [min(room[one][0], A_DAY * wide), min(room[one][1], A_DAY * apart)]
+        if two in room:
+            room[two] = [min(room[two][0], A_DAY * apart), min(room[two][1], A_DAY * wide)]
+    for draft in drafts:
+        alone = sum(other.day == draft.day for other in drafts) == 1
+        before, after = room[draft.day] if alone else (A_DAY * 0, A_DAY * 0)
+        draft.not_before, draft.not_after = draft.day - before, draft.day + after
 
 
 # --- Names ----------------------------------------------------------------------------------------
@@ -351,8 +528,8 @@ def _bundle(name: str, draft: _Draft, cadence: str) -> Bundle:
     slot_opens, slot_closes = slot_days(draft.day, cadence)
     return Bundle(
         slot=name,
-        opens_on=max(slot_opens, *(one.opens for one in draft.placed)),
-        closes_on=min(slot_closes, *(one.last for one in draft.placed)),
+        opens_on=max(slot_opens, draft.not_before, *(one.opens for one in draft.placed)),
+        closes_on=min(slot_closes, draft.not_after, *(one.last for one in draft.placed)),
         task_keys=tuple(sorted(task.key for task in tasks)),
         minutes=sum(task.person_minutes for task in tasks),
         people=max(task.people for task in tasks),

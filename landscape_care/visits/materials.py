@@ -3,30 +3,37 @@
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from types import MappingProxyType
+from typing import NamedTuple
 
 
 @dataclass(frozen=True, slots=True)
 class Material:
-    """A countable material: its names, its unit and to what step it is rounded up."""
+    """A countable material: its names, its unit, to what step it is rounded up, and what one unit loads.
+
+    Pounds and cubic yards of a unit are common practice: a one-gallon plant, a flat of 18 small pots,
+    soils and mulch as suppliers deliver them, moist.
+    """
 
     en: str
     es: str
     unit: str
     unit_es: str
     step: float = 1.0
+    lb: float = 1.0
+    yd3: float = 0.0
 
 
 # Names of numbers in the details of care tasks that are something to load.
 MATERIALS: Mapping[str, Material] = MappingProxyType(
     {
-        "plants": Material("Plants", "Plantas", "plants", "plantas"),
-        "flats": Material("Flats of plants", "Charolas de plantas", "flats", "charolas"),
-        "compost_yd3": Material("Compost", "Composta", "yd³", "yd³", 0.1),
-        "mulch_yd3": Material("Mulch", "Mantillo", "yd³", "yd³", 0.1),
-        "gravel_yd3": Material("Gravel", "Grava", "yd³", "yd³", 0.1),
-        "fertiliser_lb": Material("Fertiliser", "Fertilizante", "lb", "lb", 0.5),
-        "infill_lb": Material("Turf infill", "Relleno para césped", "lb", "lb", 5.0),
-        "sand_lb": Material("Sand", "Arena", "lb", "lb", 5.0),
+        "plants": Material("Plants", "Plantas", "plants", "plantas", lb=6.0, yd3=0.012),
+        "flats": Material("Flats of plants", "Charolas de plantas", "flats", "charolas", lb=20.0, yd3=0.04),
+        "compost_yd3": Material("Compost", "Composta", "yd³", "yd³", 0.1, lb=1200.0, yd3=1.0),
+        "mulch_yd3": Material("Mulch", "Mantillo", "yd³", "yd³", 0.1, lb=700.0, yd3=1.0),
+        "gravel_yd3": Material("Gravel", "Grava", "yd³", "yd³", 0.1, lb=2800.0, yd3=1.0),
+        "fertiliser_lb": Material("Fertiliser", "Fertilizante", "lb", "lb", 0.5, yd3=0.0006),
+        "infill_lb": Material("Turf infill", "Relleno para césped", "lb", "lb", 5.0, yd3=0.0004),
+        "sand_lb": Material("Sand", "Arena", "lb", "lb", 5.0, yd3=0.0004),
         "lamps": Material("Lamps", "Lámparas", "lamps", "lámparas"),
     }
 )
@@ -56,6 +63,23 @@ def load_list(tasks: Iterable[Needs]) -> tuple[LoadLine, ...]:
     """Add up what all tasks need: counted materials first, then each named thing once."""
     needs = list(tasks)
     return (*_counted(needs), *_named(needs))
+
+
+class Load(NamedTuple):
+    """What a vehicle carries: pounds and cubic yards."""
+
+    lb: float
+    yd3: float
+
+
+def load_of(tasks: Iterable[Needs]) -> Load:
+    """Weight and room of the counted materials of some tasks."""
+    amounts = [
+        (material, float(one.numbers.get(name, 0))) for one in tasks for name, material in MATERIALS.items()
+    ]
+    lb = sum(material.lb * max(0.0, amount) for material, amount in amounts)
+    yd3 = sum(material.yd3 * max(0.0, amount) for material, amount in amounts)
+    return Load(round(lb, 2), round(yd3, 4))
 
 
 def _counted(needs: Sequence[Needs]) -> Iterable[LoadLine]:

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Iterator
 from datetime import date, datetime, time, timedelta
+from typing import Any
 
 from django.contrib.auth.models import AnonymousUser
 from django.db.models import Exists, F, OuterRef, Prefetch, Q, QuerySet
@@ -11,7 +12,7 @@ from landscape_care.care.models import CareTask, TaskState
 from landscape_care.people.models import Role, User
 from landscape_care.people.queries import is_office
 from landscape_care.properties.models import Photo, Property
-from landscape_care.visits.bundling import Existing, OpenTask, Terms
+from landscape_care.visits.bundling import Existing, OpenTask, Team, Terms
 from landscape_care.visits.models import Completion, DayRequest, Visit, VisitState, VisitTask
 
 DRIVE_ALLOWANCE_MINUTES = 60  # of a shift, when the longest visit is measured; company practice
@@ -90,20 +91,23 @@ def terms_of(row: Property) -> Terms:
     """What the agreement of a property and the crews of its depot allow."""
     agreement = getattr(row, "agreement", None)
     weekdays = agreement.weekdays if agreement else DEFAULT_WEEKDAYS
-    crews = list(row.depot.crews.filter(active=True).order_by("code"))
     access = _minute(row.access_closes) - _minute(row.access_opens)
-    shifts = (
-        (crew.people, _minute(crew.shift_closes) - _minute(crew.shift_opens) - crew.break_minutes)
-        for crew in crews
+    teams = tuple(
+        Team(frozenset(crew.skills), crew.people, longest_minutes=longest)
+        for crew in row.depot.crews.filter(active=True).order_by("code")
+        if (longest := crew.people * min(_shift_minutes(crew) - DRIVE_ALLOWANCE_MINUTES, access)) > 0
     )
-    lengths = (people * min(shift - DRIVE_ALLOWANCE_MINUTES, access) for people, shift in shifts)
-    longest = max((length for length in lengths if length > 0), default=None)
     return Terms(
         cadence=agreement.cadence if agreement else DEFAULT_CADENCE,
         weekdays=frozenset(int(digit) - 1 for digit in weekdays),
-        crew_skill_sets=tuple(frozenset(crew.skills) for crew in crews),
-        longest_visit_minutes=longest,
+        teams=teams,
+        least_days=agreement.least_days if agreement else None,
+        most_days=agreement.most_days if agreement else None,
     )
+
+
+def _shift_minutes(crew: Any) -> int:
+    return _minute(crew.shift_closes) - _minute(crew.shift_opens) - int(crew.break_minutes)
 
 
 def _minute(clock: time) -> int:
@@ -150,6 +154,7 @@ def existing_visits(row: Property) -> tuple[dict[str, Visit], list[Existing]]:
             or visit.state in TOLD
             or (visit.state == VisitState.WITHDRAWN and visit.announced),
             closes_on=visit.closes_on,
+            day=visit.day if visit.state in TOLD else None,
         )
         for visit in visits.values()
     ]

@@ -16,6 +16,7 @@ from landscape_care.visits.bundling import (
     Bundle,
     Existing,
     OpenTask,
+    Team,
     Terms,
     allowed_days,
     bundle,
@@ -58,11 +59,14 @@ def task_lists(draw: st.DrawFn, most: int = 12, skills: tuple[str, ...] = SKILLS
 
 @st.composite
 def terms(draw: st.DrawFn) -> Terms:
+    longest = draw(st.one_of(st.none(), st.integers(60, 600)))
+    least, most = draw(st.sampled_from(((None, None), (None, None), (3, None), (5, 12), (None, 9), (2, 30))))
     return Terms(
         cadence=draw(st.sampled_from(CADENCES)),
         weekdays=frozenset(draw(st.sets(st.integers(0, 6), min_size=1))),
-        crew_skill_sets=CREWS,
-        longest_visit_minutes=draw(st.one_of(st.none(), st.integers(60, 600))),
+        teams=tuple(Team(skills, people=2, longest_minutes=longest) for skills in CREWS),
+        least_days=least,
+        most_days=most,
     )
 
 
@@ -181,7 +185,7 @@ def test_one_crew_can_do_all_of_a_visit_and_it_is_no_longer_than_allowed(
 ) -> None:
     for one in bundle(tasks, given_terms, today=TODAY):
         assert any(set(one.skills) <= crew for crew in CREWS)
-        longest = given_terms.longest_visit_minutes
+        longest = given_terms.teams[0].longest_minutes
         assert longest is None or one.minutes <= longest or len(one.task_keys) == 1
 
 

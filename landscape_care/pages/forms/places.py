@@ -3,10 +3,12 @@
 from typing import Any
 
 from django import forms
+from django.db.models import QuerySet
 from django.utils import dates
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
+from landscape_care.dispatch.models import Crew
 from landscape_care.pages import words
 from landscape_care.pages.forms.things import labelled, of_sort
 from landscape_care.properties.books import climate_book
@@ -71,3 +73,25 @@ class AgreementForm(forms.Form):
         widget=forms.CheckboxSelectMultiple,
         required=False,
     )
+    least_days = forms.IntegerField(
+        label=_("At least so many days between two visits"), min_value=1, max_value=366, required=False
+    )
+    most_days = forms.IntegerField(
+        label=_("At most so many days between two visits"), min_value=1, max_value=366, required=False
+    )
+    preferred_crew = forms.ModelChoiceField(
+        label=_("Preferred crew"), queryset=None, required=False, empty_label=_("any crew")
+    )
+
+    def __init__(self, *args: Any, crews: QuerySet[Crew], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["preferred_crew"].queryset = crews  # type: ignore[attr-defined]
+
+    def clean(self) -> dict[str, Any]:
+        """Days between visits stand in their order."""
+        given = super().clean() or {}
+        least, most = given.get("least_days"), given.get("most_days")
+        if least and most and most < least:
+            message = gettext("Wanted: %(wanted)s.") % {"wanted": gettext("%d or more") % least}
+            self.add_error("most_days", message)
+        return given

@@ -4,11 +4,14 @@ from typing import Any
 
 from django import forms
 from django.contrib import messages
+from django.db import transaction
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext
 from django.views.decorators.http import require_http_methods
 
+from landscape_care.dispatch import actions as dispatch
+from landscape_care.dispatch import queries as dispatch_queries
 from landscape_care.pages.doors import SignedInRequest, office_only
 from landscape_care.pages.forms.places import AgreementForm, PlaceForm, initial_of
 from landscape_care.properties import actions, queries
@@ -33,13 +36,15 @@ def change_place(request: SignedInRequest, code: str) -> HttpResponse:
 def agree(request: SignedInRequest, code: str) -> HttpResponse:
     """Say how often somebody comes."""
     place = _place(request, code)
-    form = AgreementForm(request.POST or None, initial=_agreed(place))
+    crews = dispatch_queries.crews_at(place.depot)
+    form = AgreementForm(request.POST or None, initial=_agreed(place), crews=crews)
     if form.is_valid():
-        given = form.cleaned_data
-        days = "".join(sorted(given["weekdays"]))
-        actions.set_agreement(
-            place, cadence=given["cadence"], weekdays=days, stems=given["stems"], by=request.user
-        )
+        given = dict(form.cleaned_data)
+        crew = given.pop("preferred_crew")
+        given["weekdays"] = "".join(sorted(given["weekdays"]))
+        with transaction.atomic():
+            actions.set_agreement(place, **given, by=request.user)
+            dispatch.prefer_crew(place, crew, by=request.user)
         messages.success(request, gettext("The agreement holds; care is planned again."))
         return redirect("pages:property", code)
     return _form_page(request, place, form, gettext("Agreement"))
@@ -56,9 +61,12 @@ def _changed(form: PlaceForm, place: Property, request: SignedInRequest) -> bool
 
 def _agreed(place: Property) -> dict[str, Any]:
     agreement = getattr(place, "agreement", None)
+    preferred = dispatch_queries.preferred_crew(place)
     if agreement is None:
-        return {"weekdays": list("12345")}
-    return {"cadence": agreement.cadence, "weekdays": list(agreement.weekdays), "stems": agreement.stems}
+        return {"weekdays": list("12345"), "preferred_crew": preferred}
+    names = ("cadence", "stems", "least_days", "most_days")
+    agreed = {name: getattr(agreement, name) for name in names}
+    return agreed | {"weekdays": list(agreement.weekdays), "preferred_crew": preferred}
 
 
 def _place(request: SignedInRequest, code: str) -> Property:

@@ -32,6 +32,12 @@ class Depot(models.Model):
     latitude_deg = models.FloatField()
     longitude_deg = models.FloatField()
     time_zone = models.CharField(max_length=60)
+    holiday_region = models.CharField(
+        max_length=10, blank=True, help_text="Whose public holidays are kept, such as US-NM; empty: none"
+    )
+    holidays_worked = models.CharField(
+        max_length=400, blank=True, help_text="Names of those on which crews work all the same, with commas"
+    )
 
     class Meta:
         ordering: ClassVar = ["code"]

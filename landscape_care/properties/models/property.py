@@ -84,6 +84,12 @@ class Agreement(models.Model):
     property = models.OneToOneField(Property, on_delete=models.PROTECT, related_name="agreement")
     cadence = models.CharField(max_length=12, choices=Cadence.choices)
     weekdays = models.CharField(max_length=7, default="12345", help_text="Allowed days, 1 Monday to 7 Sunday")
+    least_days = models.PositiveSmallIntegerField(
+        null=True, blank=True, help_text="At least so many days between two visits"
+    )
+    most_days = models.PositiveSmallIntegerField(
+        null=True, blank=True, help_text="At most so many days between two visits"
+    )
     stems = models.JSONField(
         default=list, help_text="Kinds of care included, such as planting or lighting; empty means all"
     )
