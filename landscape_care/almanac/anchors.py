@@ -94,7 +94,7 @@ class _Year:
 
 
 def seasonal_windows(
-    tmean: Sequence[float], last_frost_md: str | None, first_frost_md: str | None
+    tmean: Sequence[float], last_frost_md: str | None, *, first_frost_md: str | None
 ) -> dict[str, Span | list[str]]:
     """Return the named windows of a year as first and last MM-DD; a window that never comes is [].
 

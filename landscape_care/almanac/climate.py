@@ -182,7 +182,9 @@ def climate(key: str) -> Climate:
     return ClimateBook().named(key)
 
 
-def nearest_climate(latitude_deg: float, longitude_deg: float, elevation_m: float | None = None) -> Climate:
+def nearest_climate(
+    latitude_deg: float, longitude_deg: float, *, elevation_m: float | None = None
+) -> Climate:
     """Return the climate most like a place among those that come along, at most 150 km away."""
     return ClimateBook().nearest(latitude_deg, longitude_deg, elevation_m)
 

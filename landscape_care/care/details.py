@@ -187,7 +187,7 @@ def feed_full(scene: Scene, thing: Thing, _day: date) -> Details:
 
 def _feed(scene: Scene, thing: Thing, nitrogen_lb: float, product_pct: float) -> Details:
     area_ft2 = planting_area_ft2(of_class(Planting, thing), scene.as_built.plants)
-    pounds = fertiliser_lb(area_ft2, nitrogen_lb, product_pct)
+    pounds = fertiliser_lb(area_ft2, nitrogen_lb, nitrogen_pct=product_pct)
     return notes(
         {"fertiliser_lb": pounds},
         [f"{pounds:.1f} lb of a product with {product_pct:g} % nitrogen; the label comes first"],

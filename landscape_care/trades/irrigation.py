@@ -205,7 +205,7 @@ class ZoneNeed:
     def minutes_for(self, net_in: float) -> float:
         """Return the minutes that give a depth to the driest spot."""
         if not self.is_point:
-            return spray_minutes(net_in, self.rate_in_h, scheduling_multiplier(self.uniformity))
+            return spray_minutes(net_in, self.rate_in_h, multiplier=scheduling_multiplier(self.uniformity))
         return net_in * self.area_ft2 * GALLONS_PER_INCH_FT2 / self.uniformity / self.flow_gpm
 
 
@@ -445,7 +445,9 @@ def _whole_cycles(minutes: float, cycles: int, *, longest: float, soak: int) -> 
 
 def _longest_minutes(zone: ZoneNeed) -> float:
     ground = soil(zone.soil)
-    return longest_cycle_minutes(zone.rate_in_h, ground.infiltration_in_h, ground.surface_storage_in)
+    return longest_cycle_minutes(
+        zone.rate_in_h, ground.infiltration_in_h, surface_storage_in=ground.surface_storage_in
+    )
 
 
 def _whole_minutes(minutes: float) -> int:

@@ -38,7 +38,7 @@ def resistance_at(ohm_per_kft: float, temperature_c: float) -> float:
     return ohm_per_kft * (1 + _ALPHA_AT_75_C * (temperature_c - 75))
 
 
-def voltage_drop_v(awg: int, length_ft: float, amperes: float) -> float:
+def voltage_drop_v(awg: int, length_ft: float, *, amperes: float) -> float:
     """Return the volts lost on a two-conductor cable of a one-way length: 2 L R I."""
     if awg not in OHM_PER_KFT:
         raise ValueError(f"awg is {awg!r}: it must be one of {', '.join(map(str, OHM_PER_KFT))}")
@@ -72,7 +72,7 @@ def voltage_by_segment(
     beyond_w = list(accumulate(watts for _, watts in reversed(segments)))[::-1]
     found, reaches_v = [], supply_v
     for (length_ft, _), watts in zip(segments, beyond_w, strict=True):
-        drop_v = voltage_drop_v(awg, length_ft, watts / supply_v)
+        drop_v = voltage_drop_v(awg, length_ft, amperes=watts / supply_v)
         reaches_v -= drop_v
         found.append(Segment(length_ft, watts / supply_v, drop_v, reaches_v))
     return tuple(found)

@@ -133,7 +133,7 @@ def mulch(area_ft2: float, depth_in: float = 3) -> float:
     return cubic_yards(area_ft2, depth_in)
 
 
-def fertiliser_lb(area_ft2: float, nitrogen_lb_per_1000_ft2: float, nitrogen_pct: float) -> float:
+def fertiliser_lb(area_ft2: float, nitrogen_lb_per_1000_ft2: float, *, nitrogen_pct: float) -> float:
     """Return the product that brings a nitrogen rate, in lb: area / 1000 · rate / (N % / 100).
 
     The label of the product comes first.

@@ -203,10 +203,10 @@ def level_loss(levels: Sequence[tuple[date, float]], eto_in: float) -> LevelLoss
         if after_in < before_in:
             raise ValueError(f"levels rise on {day}: give the readings since the last fill or rain")
     loss_in, span = levels[-1][1] - levels[0][1], (days[-1] - days[0]).days
-    return LevelLoss(loss_in, span, leak_suspected(loss_in, eto_in, span))
+    return LevelLoss(loss_in, span, leak_suspected(loss_in, eto_in, dry_days=span))
 
 
-def leak_suspected(loss_in: float, eto_in: float, dry_days: int) -> bool:
+def leak_suspected(loss_in: float, eto_in: float, *, dry_days: int) -> bool:
     """Tell whether a basin lost more than half again what the air took over a dry spell.
 
     Loss and ETo in inches over the whole spell, at least three days long; a shorter one proves

@@ -84,7 +84,7 @@ def plant_factor(water_class: str) -> float:
     return PLANT_FACTORS[water_class]
 
 
-def landscape_coefficient(species: float, density: float = 1.0, microclimate: float = 1.0) -> float:
+def landscape_coefficient(species: float, density: float = 1.0, *, microclimate: float = 1.0) -> float:
     """Return the share of ETo a planting needs: ks · kd · kmc, UC ANR landscape coefficient method."""
     check("species", species, 0.01, 1.0)
     check("density", density, 0.5, 1.3)
@@ -98,7 +98,7 @@ def canopy_area_ft2(diameter_ft: float) -> float:
     return math.pi * diameter_ft**2 / 4
 
 
-def gallons_per_day(eto_in: float, plant_factor: float, area_ft2: float, efficiency: float = 1.0) -> float:
+def gallons_per_day(eto_in: float, plant_factor: float, *, area_ft2: float, efficiency: float = 1.0) -> float:
     """Return the water a planting needs on a day of so much ETo, gal: 0.6234 · ETo · PF · ft² / eff."""
     check("eto_in", eto_in, 0, 2)
     check("plant_factor", plant_factor, 0, 1.5)
@@ -137,7 +137,7 @@ def watersense_multiplier(distribution_uniformity: float) -> float:
     return 1 / distribution_uniformity
 
 
-def spray_minutes(net_in: float, precipitation_in_h: float, multiplier: float = 1.0) -> float:
+def spray_minutes(net_in: float, precipitation_in_h: float, *, multiplier: float = 1.0) -> float:
     """Return the minutes to put down a depth: 60 · in / (in/h) · multiplier."""
     check("net_in", net_in, 0, 20)
     check_positive("precipitation_in_h", precipitation_in_h)
@@ -145,7 +145,7 @@ def spray_minutes(net_in: float, precipitation_in_h: float, multiplier: float = 
     return 60 * net_in / precipitation_in_h * multiplier
 
 
-def drip_minutes(gallons: float, emitters: int, emitter_gph: float, *, uniformity: float = 1.0) -> float:
+def drip_minutes(gallons: float, emitters: int, *, emitter_gph: float, uniformity: float = 1.0) -> float:
     """Return the minutes for emitters to give so many gallons: 60 · gal / (n · gph · EU)."""
     check_not_negative("gallons", gallons)
     check_whole("emitters", emitters, 1, 100_000)
@@ -199,7 +199,7 @@ def interval_days(
 
 
 def longest_cycle_minutes(
-    precipitation_in_h: float, infiltration_in_h: float, surface_storage_in: float
+    precipitation_in_h: float, infiltration_in_h: float, *, surface_storage_in: float
 ) -> float:
     """Return the minutes until sprays run off: 60 · ASA / (PR − IR); infinite where they never do.
 
@@ -217,7 +217,9 @@ def cycle_and_soak(
 ) -> CycleAndSoak:
     """Split a run into equal cycles that do not run off; the soak lets the ponded water sink in."""
     check_not_negative("run_minutes", run_minutes)
-    longest = longest_cycle_minutes(precipitation_in_h, infiltration_in_h, surface_storage_in)
+    longest = longest_cycle_minutes(
+        precipitation_in_h, infiltration_in_h, surface_storage_in=surface_storage_in
+    )
     if not longest or run_minutes / longest > MOST_CYCLES:
         raise ValueError(f"surface_storage_in is {surface_storage_in:g}: no cycle is short enough")
     cycles = max(1, math.ceil(run_minutes / longest - 1e-9))
@@ -228,7 +230,7 @@ def cycle_and_soak(
     return CycleAndSoak(cycles, cycle_minutes, 60 * ponded_in / infiltration_in_h)
 
 
-def effective_rain_in(rain_in: float, crop_et_in: float, usable_storage_in: float = 3.0) -> float:
+def effective_rain_in(rain_in: float, crop_et_in: float, *, usable_storage_in: float = 3.0) -> float:
     """Return the part of a month's rain that plants use, inches.
 
     USDA-SCS TR-21; never more than the rain or the month's need.

@@ -253,7 +253,9 @@ def _watered_as_the_roots_allow(
         assert found.run_minutes == pytest.approx(asked, abs=rounding)
     if not zone.is_point:
         ground = soil(zone.soil)
-        longest = longest_cycle_minutes(zone.rate_in_h, ground.infiltration_in_h, ground.surface_storage_in)
+        longest = longest_cycle_minutes(
+            zone.rate_in_h, ground.infiltration_in_h, surface_storage_in=ground.surface_storage_in
+        )
         assert found.cycle_minutes <= max(longest, 1)
 
 
@@ -281,7 +283,9 @@ def test_minutes_scale_with_area_over_flow(zone: ZoneNeed, net_in: float, times:
 
 @given(gallons=st.floats(0.1, 1000), emitters=st.integers(1, 500), emitter_gph=st.floats(0.2, 10))
 def test_twice_the_emitters_run_half_as_long(gallons: float, emitters: int, emitter_gph: float) -> None:
-    single, double = (drip_minutes(gallons, count, emitter_gph) for count in (emitters, 2 * emitters))
+    single, double = (
+        drip_minutes(gallons, count, emitter_gph=emitter_gph) for count in (emitters, 2 * emitters)
+    )
     assert double == pytest.approx(single / 2)
 
 

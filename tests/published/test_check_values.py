@@ -100,7 +100,9 @@ def _watersense(inputs: Inputs) -> float:
 
 
 def _seasonal_window(inputs: Inputs) -> object:
-    found = seasonal_windows(inputs["tmean"], inputs["last_frost_md"], inputs["first_frost_md"])
+    found = seasonal_windows(
+        inputs["tmean"], inputs["last_frost_md"], first_frost_md=inputs["first_frost_md"]
+    )
     return found[inputs["window"]]
 
 
@@ -121,7 +123,7 @@ NUMBERS: Mapping[str, Callable[[Inputs], float]] = {
     "soil_heat_flux_monthly": lambda i: et.soil_heat_flux_monthly(i["t_prev"], i["t_this"]),
     "eto_penman_monteith": _eto,
     "plant_gallons": lambda i: irrigation.gallons_per_day(
-        i["eto_in"], i["pf"], i["area_ft2"], i.get("eff", 1)
+        i["eto_in"], i["pf"], area_ft2=i["area_ft2"], efficiency=i.get("eff", 1)
     ),
     "canopy_area": lambda i: irrigation.canopy_area_ft2(i["diam_ft"]),
     "precip_rate": lambda i: irrigation.precipitation_rate_in_h(i["gpm"], i["area_ft2"]),
@@ -129,8 +131,8 @@ NUMBERS: Mapping[str, Callable[[Inputs], float]] = {
         i["gpm_per_head"], i["row_ft"], head_ft=i["head_ft"]
     ),
     "rtm_ia": lambda i: irrigation.scheduling_multiplier(i["du"]),
-    "spray_minutes": lambda i: irrigation.spray_minutes(i["net_in"], i["pr"], i["rtm"]),
-    "drip_minutes": lambda i: irrigation.drip_minutes(i["gal"], i["n"], i["gph"]),
+    "spray_minutes": lambda i: irrigation.spray_minutes(i["net_in"], i["pr"], multiplier=i["rtm"]),
+    "drip_minutes": lambda i: irrigation.drip_minutes(i["gal"], i["n"], emitter_gph=i["gph"]),
     "interval_days": lambda i: irrigation.interval_days(
         i["awc_in_per_ft"], i["root_in"], depletion=i["mad"], need_in_per_day=i["etl_in_day"]
     ),
@@ -138,13 +140,15 @@ NUMBERS: Mapping[str, Callable[[Inputs], float]] = {
     "cycle_soak": lambda i: _cycle_and_soak(i).cycles,
     "cycle_minutes": lambda i: _cycle_and_soak(i).cycle_minutes,
     "max_cycle_min": lambda i: irrigation.longest_cycle_minutes(
-        i["pr"], i["infil_in_h"], i["surface_storage_in"]
+        i["pr"], i["infil_in_h"], surface_storage_in=i["surface_storage_in"]
     ),
     "leaching_requirement": lambda i: irrigation.leaching_requirement(i["ecw"], i["ece_threshold"]),
     "scs_effective_rain_in": lambda i: irrigation.effective_rain_in(i["pt"], i["etc"]),
     "epa_baseline": lambda i: irrigation.watersense_baseline_gal(i["eto_in"], i["area"]),
     "epa_lwr": _watersense,
-    "landscape_coefficient": lambda i: irrigation.landscape_coefficient(i["ks"], i["kd"], i["kmc"]),
+    "landscape_coefficient": lambda i: irrigation.landscape_coefficient(
+        i["ks"], i["kd"], microclimate=i["kmc"]
+    ),
     "irrigation_settings": lambda i: len(irrigation.settings_per_year(i["eto_month"], i["band_pts"])),
     "velocity_fps": lambda i: hydraulics.velocity_fps(i["gpm"], i["id_in"]),
     "max_gpm_for_velocity": lambda i: hydraulics.max_gpm_for_velocity(i["id_in"]),
@@ -161,7 +165,7 @@ NUMBERS: Mapping[str, Callable[[Inputs], float]] = {
     "evap_gal_day_from_eto": lambda i: water_feature.evaporation_gal_day(i["eto_in_day"], i["area_ft2"]),
     "evap_carrier_lb_h": _carrier,
     "cycles_blowdown": lambda i: water_feature.bleed_gal(i["evap_gal"], i["cycles"]),
-    "vdrop": lambda i: lighting.voltage_drop_v(i["awg"], i["length_ft"], i["amps"]),
+    "vdrop": lambda i: lighting.voltage_drop_v(i["awg"], i["length_ft"], amperes=i["amps"]),
     "vdrop_daisy": lambda i: lighting.voltage_drop_chain_v(i["awg"], i["segments"]),
     "r_temp": lambda i: lighting.resistance_at(i["r75"], i["t_c"]),
     "years_to_hours": lambda i: lighting.lamp_life_years(i["rated_h"], i["h_per_day"]),
@@ -170,7 +174,9 @@ NUMBERS: Mapping[str, Callable[[Inputs], float]] = {
     "plants_square": lambda i: planting.plants_square(i["area_ft2"], i["oc_in"]),
     "flats": lambda i: planting.flats(i["plants"], i["per_flat"]),
     "cubic_yards": lambda i: planting.cubic_yards(i["area_ft2"], i["depth_in"]),
-    "fert_lb": lambda i: planting.fertiliser_lb(i["area_ft2"], i["n_rate_lb_per_1000"], i["n_pct"]),
+    "fert_lb": lambda i: planting.fertiliser_lb(
+        i["area_ft2"], i["n_rate_lb_per_1000"], nitrogen_pct=i["n_pct"]
+    ),
     "heat_index_f": lambda i: heat_index_f(i["t"], i["rh"]),
 }
 

@@ -79,11 +79,13 @@ def test_one_valve_for_bed_and_shrub_serves_both_badly() -> None:
     it 0.67 in the bed's ten minutes. Its own two hours would put 4 in on a bed that needs 0.276.
     """
     shrub_gpm = hydraulics.zone_gpm(2, 2)
-    shrub_gal = 3 * irrigation.gallons_per_day(0.345, 0.5, irrigation.canopy_area_ft2(5), 0.9)
+    shrub_gal = 3 * irrigation.gallons_per_day(
+        0.345, 0.5, area_ft2=irrigation.canopy_area_ft2(5), efficiency=0.9
+    )
     assert 10 * shrub_gpm == pytest.approx(0.67, abs=0.01)
     assert share_of_need(10, shrub_gpm, needed_gal=shrub_gal) == pytest.approx(0.095, abs=0.002)
     bed_gpm = 2.0 * 100 / 96.25
-    bed_gal = irrigation.gallons_per_day(0.345, 0.8, 100)
+    bed_gal = irrigation.gallons_per_day(0.345, 0.8, area_ft2=100)
     assert share_of_need(120, bed_gpm, needed_gal=bed_gal) == pytest.approx(14.5, abs=0.1)
 
 

@@ -93,7 +93,7 @@ ETO_A_YEAR_IN = {
 @pytest.mark.parametrize("key", TABLE)
 def test_a_place_has_the_windows_of_the_table(key: str) -> None:
     place = climate(key)
-    found = seasonal_windows(place.tmean_f, place.last_frost, place.first_frost)
+    found = seasonal_windows(place.tmean_f, place.last_frost, first_frost_md=place.first_frost)
     band, windows, _ = TABLE[key]
     expected = [text.split() for text in windows.replace("-,", "-").split(", ")]
     assert place.band == band
@@ -103,7 +103,7 @@ def test_a_place_has_the_windows_of_the_table(key: str) -> None:
 def test_means_rounded_as_in_the_table_give_its_date_for_atlanta() -> None:
     place = climate("atlanta")
     rounded = [63.1 if month == 4 else mean for month, mean in enumerate(place.tmean_f, 1)]
-    found = seasonal_windows(rounded, place.last_frost, place.first_frost)
+    found = seasonal_windows(rounded, place.last_frost, first_frost_md=place.first_frost)
     assert found["annual_swap_to_warm"] == ("04-23", "05-28")
 
 

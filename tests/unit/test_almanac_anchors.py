@@ -104,9 +104,11 @@ def test_only_cold_winters_ask_for_winterising() -> None:
 
 
 def test_a_southern_garden_has_the_seasons_half_a_year_later() -> None:
-    north = seasonal_windows(ALBUQUERQUE.tmean_f, ALBUQUERQUE.last_frost, ALBUQUERQUE.first_frost)
+    north = seasonal_windows(
+        ALBUQUERQUE.tmean_f, ALBUQUERQUE.last_frost, first_frost_md=ALBUQUERQUE.first_frost
+    )
     place = _south(ALBUQUERQUE)
-    south = seasonal_windows(place.tmean_f, place.last_frost, place.first_frost)
+    south = seasonal_windows(place.tmean_f, place.last_frost, first_frost_md=place.first_frost)
     for name, window in north.items():
         for northern, southern in zip(window, south[name], strict=True):
             apart = (date(2027, *_split(southern)) - date(2027, *_split(northern))).days % 365
@@ -126,7 +128,7 @@ def test_a_southern_season_goes_on_over_new_year() -> None:
 
 def test_a_frost_soon_after_the_heat_leaves_two_weeks_for_the_autumn_swap() -> None:
     early = replace(ALBUQUERQUE, last_frost="05-20", first_frost="09-20")
-    found = seasonal_windows(early.tmean_f, early.last_frost, early.first_frost)
+    found = seasonal_windows(early.tmean_f, early.last_frost, first_frost_md=early.first_frost)
     assert found["annual_swap_to_cool"] == ("08-30", "09-13")
 
 
@@ -155,4 +157,4 @@ def test_a_window_that_cannot_be_read_is_refused_with_the_reason(expression: str
 
 def test_eleven_means_are_refused() -> None:
     with pytest.raises(ValueError, match="twelve"):
-        seasonal_windows([50.0] * 11, None, None)
+        seasonal_windows([50.0] * 11, None, first_frost_md=None)

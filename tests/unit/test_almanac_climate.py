@@ -167,7 +167,7 @@ def test_the_same_climate_in_the_south_keeps_its_band() -> None:
 
 def test_a_place_near_the_airport_gets_its_climate() -> None:
     assert nearest_climate(35.11, -106.62).key == "albuquerque"
-    assert nearest_climate(32.22, -110.97, 728).key == "tucson"
+    assert nearest_climate(32.22, -110.97, elevation_m=728).key == "tucson"
 
 
 def test_a_place_far_from_every_climate_is_refused_with_the_nearest_named() -> None:
@@ -177,8 +177,8 @@ def test_a_place_far_from_every_climate_is_refused_with_the_nearest_named() -> N
 
 def test_height_decides_between_two_climates_that_are_near() -> None:
     """Between Phoenix and Maricopa the flat distance decides, as both lie equally high."""
-    assert nearest_climate(33.43, -111.99, 340).key == "phoenix"
-    assert nearest_climate(33.08, -111.97, 340).key == "maricopa"
+    assert nearest_climate(33.43, -111.99, elevation_m=340).key == "phoenix"
+    assert nearest_climate(33.08, -111.97, elevation_m=340).key == "maricopa"
 
 
 def test_a_degree_of_latitude_is_111_km() -> None:

@@ -66,13 +66,13 @@ def test_a_timer_cannot_be_asked_for_the_second() -> None:
 
 
 def test_a_chain_of_one_is_a_plain_cable() -> None:
-    assert voltage_drop_chain_v(12, [(100, 30)]) == pytest.approx(voltage_drop_v(12, 100, 2.5))
+    assert voltage_drop_chain_v(12, [(100, 30)]) == pytest.approx(voltage_drop_v(12, 100, amperes=2.5))
     assert voltage_drop_chain_v(12, []) == 0
 
 
 def test_an_unknown_wire_gauge_is_refused_with_the_known_ones() -> None:
     with pytest.raises(ValueError, match="18, 16, 14, 12, 10, 8"):
-        voltage_drop_v(11, 100, 2.5)
+        voltage_drop_v(11, 100, amperes=2.5)
 
 
 def test_exactly_eighty_percent_is_within() -> None:

@@ -47,12 +47,12 @@ INFINITE = float("inf")
         ("temperature_c", lambda: lighting.resistance_at(1.98, 500)),
         ("distribution_uniformity", lambda: water_need.scheduling_multiplier(65)),
         ("precipitation_in_h", lambda: water_need.spray_minutes(0.3, 0)),
-        ("emitters", lambda: water_need.drip_minutes(10, 0, 2)),
+        ("emitters", lambda: water_need.drip_minutes(10, 0, emitter_gph=2)),
         ("species", lambda: water_need.landscape_coefficient(0)),
-        ("microclimate", lambda: water_need.landscape_coefficient(0.5, 1, 2)),
-        ("efficiency", lambda: water_need.gallons_per_day(0.3, 0.5, 20, 0)),
+        ("microclimate", lambda: water_need.landscape_coefficient(0.5, 1, microclimate=2)),
+        ("efficiency", lambda: water_need.gallons_per_day(0.3, 0.5, area_ft2=20, efficiency=0)),
         ("too salty", lambda: water_need.leaching_requirement(10, 2)),
-        ("surface_storage_in", lambda: water_need.longest_cycle_minutes(1, 0.3, -0.1)),
+        ("surface_storage_in", lambda: water_need.longest_cycle_minutes(1, 0.3, surface_storage_in=-0.1)),
         ("rate_lb_ft2", lambda: turf.infill_lb(100, -1)),
         ("wet_bulb_c", lambda: et.actual_vapour_pressure_from_wet_bulb(20, 25, pressure_kpa=90)),
         ("no air is so dry", lambda: et.actual_vapour_pressure_from_wet_bulb(40, 0, pressure_kpa=90)),
@@ -82,9 +82,9 @@ def test_nonsense_is_refused_by_the_name_of_its_field(field: str, call: Callable
 
 def test_a_leak_is_suspected_only_after_three_dry_days_and_half_again_the_usual_loss() -> None:
     usual_in = 1.05 * 0.3 * 4
-    assert water_feature.leak_suspected(1.6 * usual_in, 0.3 * 4, 4)
-    assert not water_feature.leak_suspected(1.4 * usual_in, 0.3 * 4, 4)
-    assert not water_feature.leak_suspected(10, 0.6, 2)
+    assert water_feature.leak_suspected(1.6 * usual_in, 0.3 * 4, dry_days=4)
+    assert not water_feature.leak_suspected(1.4 * usual_in, 0.3 * 4, dry_days=4)
+    assert not water_feature.leak_suspected(10, 0.6, dry_days=2)
 
 
 def test_an_ornamental_basin_turns_over_in_an_hour() -> None:

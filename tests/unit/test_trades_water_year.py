@@ -53,7 +53,7 @@ def test_the_year_of_settings_gives_about_what_the_year_needs() -> None:
 
 def test_needed_gallons_are_those_of_the_day_summed_up() -> None:
     needed = gallons_needed([bed()], MARICOPA)[0]
-    july = 31 * gallons_per_day(MARICOPA[6] / 31, 0.8, 100) * scheduling_multiplier(0.65)
+    july = 31 * gallons_per_day(MARICOPA[6] / 31, 0.8, area_ft2=100) * scheduling_multiplier(0.65)
     assert needed[6] == pytest.approx(july)
 
 
@@ -61,7 +61,7 @@ def test_drip_needs_its_gallons_over_its_emission_uniformity() -> None:
     drip = bed(
         device="drip", precipitation_in_h=None, emitters=40, emitter_gph=2.0, distribution_uniformity=0.9
     )
-    expected = gallons_per_day(MARICOPA[5] / 30, 0.8, 100) * 30 / 0.9
+    expected = gallons_per_day(MARICOPA[5] / 30, 0.8, area_ft2=100) * 30 / 0.9
     assert gallons_needed([drip], MARICOPA)[0][5] == pytest.approx(expected)
 
 
