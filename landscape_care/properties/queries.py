@@ -168,7 +168,7 @@ def _from_catalog(row: Mapping[str, Any], plants: PlantBook) -> dict[str, Any]:
     plant = plants.get(row["plant"])
     if plant is None:
         return {}
-    return {"group": plant.group, "frost_tender": plant.frost_tender, "reseeds": plant.reseeds}
+    return {name: getattr(plant, name) for name in ("group", "frost_tender", "reseeds", "winter_cut")}
 
 
 def _plantings_by_zone(property_ids: tuple[int, ...]) -> dict[int, tuple[int, ...]]:

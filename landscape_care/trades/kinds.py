@@ -133,6 +133,7 @@ class Planting(Thing):
     group: str = field(default="")
     frost_tender: bool = field(default=False)
     reseeds: bool = field(default=False)
+    winter_cut: str = field(default="")
 
     def further_problems(self) -> Iterator[Problem]:
         if not self.plant.strip():
@@ -150,6 +151,7 @@ class Planting(Thing):
             "group": self.group,
             "frost_tender": self.frost_tender,
             "reseeds": self.reseeds,
+            "winter_cut": self.winter_cut,
         }
 
     def amounts(self) -> Mapping[str, float]:

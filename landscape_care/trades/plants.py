@@ -41,6 +41,8 @@ EXPOSURES: Mapping[str, tuple[str, ...]] = MappingProxyType(
 FACTORS: Mapping[str, tuple[float, float]] = MappingProxyType(
     {"VL": (0.01, 0.15), "L": (0.1, 0.35), "M": (0.35, 0.65), "H": (0.65, 1.0)}
 )
+# What the end of winter asks of grasses and of vines; the rest follows the role of the planting.
+WINTER_CUTS = ("none", "low", "comb", "hard")
 ANNUALS = ("annual_cool", "annual_warm")
 # Farther apart nobody plants: bare ground between plants that never meet (common practice).
 WIDEST_SPACING = 3.0
@@ -67,6 +69,9 @@ class Plant:
     width_ft: float = number(0.1, 120, "ft", help="Across when grown")
     spacing_in: float = number(2, 1200, "in", help="Between plants, on centre")
     cutback: str = text(120, default=MISSING, help="How it is cut, such as cut back to 4 in")
+    winter_cut: str = choice(
+        *WINTER_CUTS, default="none", help="At winter's end: cut low, combed out, or pruned hard"
+    )
     frost_tender: bool = flag(help="A frost harms it")
     reseeds: bool = flag(help="Comes up again from its own seed")
     source: str = text(200, default=MISSING, help="Where these figures are from")
@@ -197,6 +202,12 @@ def _names_of(kinds: Iterable[Plant]) -> Mapping[str, Plant]:
     return known
 
 
+def _winter_cut(group: str, cutback: str) -> str:
+    if group == "ornamental_grass":
+        return "comb" if cutback.startswith("comb") else "low"
+    return "hard" if group == "vine" and cutback.startswith("hard prune in late winter") else "none"
+
+
 def _spellings(name: str) -> Iterator[str]:
     yield name
     yield re.sub(r"\s*\(.*?\)", "", name)
@@ -230,6 +241,7 @@ def _read(row: Mapping[str, str]) -> Plant:
         width_ft=float(row["width_ft"]),
         spacing_in=float(row["spacing_in"]),
         cutback=row["cutback"],
+        winter_cut=_winter_cut(row["group"], row["cutback"]),
         frost_tender=row["frost_tender"] == "yes",
         reseeds=row["reseeds"] == "yes",
         source=f"{row['water_region']}; {row['source']}",

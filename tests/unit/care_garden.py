@@ -54,6 +54,7 @@ def planting(uid: int, tag: str, plant: str, role: str, **values: Any) -> Planti
         role=role,
         group=known.group,
         frost_tender=known.frost_tender,
+        winter_cut=known.winter_cut,
         reseeds=known.reseeds,
         **values,
     )

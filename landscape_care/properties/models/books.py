@@ -23,6 +23,7 @@ class OwnPlant(models.Model):
     width_ft = models.FloatField()
     spacing_in = models.FloatField()
     cutback = models.CharField(max_length=120)
+    winter_cut = models.CharField(max_length=4, default="none")
     frost_tender = models.BooleanField(default=False)
     reseeds = models.BooleanField(default=False)
     source = models.CharField(max_length=200)
