@@ -241,7 +241,7 @@ class Observation(models.Model):
     rain_in = models.FloatField()
     eto_in = models.FloatField(null=True)
     gust_mph = models.FloatField(null=True)
-    came_late = models.BooleanField(default=False, help_text="Known too late for anybody to act on it")
+    known_on = models.DateField(null=True, help_text="When it came in; what is known late sends nobody out")
 
     class Meta:
         ordering: ClassVar = ["station_id", "-day"]

@@ -78,10 +78,11 @@ def as_observed(row: Observation) -> DayObserved:
 
 def weather_happenings(station: WeatherStation, first: date) -> list[Happening]:
     """What the weather of a station asks for from a day on, as measured in time and as forecast."""
-    rows = Observation.objects.filter(station=station, day__gte=first, came_late=False)
+    rows = list(Observation.objects.filter(station=station, day__gte=first))
     known = Known(
         climate_at(station.climate),
         {row.day: as_observed(row) for row in rows},
+        {row.day: row.known_on for row in rows if row.known_on},
         {row.day: as_ahead(row) for row in Forecast.objects.filter(station=station, day__gte=first)},
     )
     return list(happenings(known))

@@ -4,10 +4,9 @@ Limits are common practice. A spell is named by the week of its first day, so th
 shifts by a day renames nothing; what was measured counts before what had been forecast.
 """
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Container, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date, timedelta
-from itertools import pairwise
 
 from landscape_care.almanac.climate import Climate
 from landscape_care.care.observations import FREEZE_F, STORM_GUST_MPH, DayObserved
@@ -18,6 +17,8 @@ HARD_FREEZE_F = 28.0
 # A heat spell: hot in itself, and unusual beside the mean high of the month at the place.
 HOT_F, ABOVE_USUAL_F = 95.0, 8.0
 QUIET_DAYS_BETWEEN = 2
+# After so many days nobody walks out for a storm, and nobody covers or waters for a day that passed.
+DAYS_TO_WALK, DAYS_TO_ACT = 7, 2
 _A_DAY = timedelta(days=1)
 
 
@@ -32,11 +33,17 @@ class Happening:
 
 @dataclass(frozen=True, slots=True)
 class Known:
-    """The days measured at a station that came in time to act on, and all days that were forecast."""
+    """The days measured at a station, on which day each came in where it was later, and the days forecast."""
 
     climate: Climate
     observed: Mapping[date, DayObserved] = field(default_factory=dict)
+    known_on: Mapping[date, date] = field(default_factory=dict)
     forecast: Ahead = field(default_factory=dict)
+
+    def acted_on(self, day: date, within_days: int) -> date | None:
+        """The day on which somebody could act on a measured day; None where it came too late."""
+        known_on = max(self.known_on.get(day, day), day)
+        return known_on if (known_on - day).days <= within_days else None
 
 
 def happenings(known: Known) -> Iterator[Happening]:
@@ -48,10 +55,15 @@ def happenings(known: Known) -> Iterator[Happening]:
     yield from _heat(known)
 
 
-def spells(days: Iterable[date]) -> list[date]:
-    """The first day of each spell; one ends with more than two days between."""
-    found = sorted(days)
-    return found[:1] + [day for before, day in pairwise(found) if (day - before).days > QUIET_DAYS_BETWEEN]
+def spells(days: Iterable[date]) -> list[list[date]]:
+    """The days of each spell; one ends with more than two days between."""
+    found: list[list[date]] = []
+    for day in sorted(days):
+        if found and (day - found[-1][-1]).days <= QUIET_DAYS_BETWEEN:
+            found[-1].append(day)
+        else:
+            found.append([day])
+    return found
 
 
 def spell_name(day: date) -> str:
@@ -62,31 +74,40 @@ def spell_name(day: date) -> str:
 
 def _storms(known: Known) -> Iterator[Happening]:
     for day in sorted(known.observed):
-        if (known.observed[day].gust_mph or 0.0) >= STORM_GUST_MPH:
+        gust_mph = known.observed[day].gust_mph or 0.0
+        if gust_mph >= STORM_GUST_MPH and known.acted_on(day, DAYS_TO_WALK):
             yield Happening("storm", day, day.isoformat())
 
 
 def _storms_ahead(known: Known) -> Iterator[Happening]:
     days = (day for day, each in known.forecast.items() if (each.gust_mph or 0.0) >= STORM_GUST_MPH)
-    for day in spells(days):
-        yield Happening("storm_ahead", day - _A_DAY, spell_name(day))
+    for spell in spells(days):
+        yield Happening("storm_ahead", spell[0] - _A_DAY, spell_name(spell[0]))
 
 
 def _freezes(known: Known) -> Iterator[Happening]:
-    """Covered the evening before a morning that was forecast; else the evening after the first one."""
+    """Covered the evening before a morning that was forecast; else as soon as one is known."""
     lows_f = {day: each.tmin_f for day, each in known.forecast.items() if each.tmin_f is not None}
     told = {day for day, low_f in lows_f.items() if low_f <= FREEZE_F}
     lows_f |= {day: each.tmin_f for day, each in known.observed.items()}
-    for morning in spells(day for day, low_f in lows_f.items() if low_f <= FREEZE_F):
-        yield Happening("freeze", morning - _A_DAY if morning in told else morning, spell_name(morning))
+    for spell in spells(day for day, low_f in lows_f.items() if low_f <= FREEZE_F):
+        if (on := _first_to_act_on(known, spell, told)) is not None:
+            yield Happening("freeze", on - _A_DAY if on in told else on, spell_name(spell[0]))
+
+
+def _first_to_act_on(known: Known, spell: Iterable[date], told: Container[date]) -> date | None:
+    """The first day of a spell that was forecast, or came in while somebody could still act on it."""
+    days = (day if day in told else known.acted_on(day, DAYS_TO_ACT) for day in spell)
+    return next((day for day in days if day is not None), None)
 
 
 def _hard_freezes(known: Known) -> Iterator[Happening]:
-    """The first hard freeze of each winter."""
+    """The first hard freeze of each winter that came in time."""
     winters: set[str] = set()
     for day in sorted(known.observed):
         name = winter_name(day, southern=known.climate.latitude_deg < 0)
-        if known.observed[day].tmin_f <= HARD_FREEZE_F and name not in winters:
+        hard = known.observed[day].tmin_f <= HARD_FREEZE_F and known.acted_on(day, DAYS_TO_WALK)
+        if hard and name not in winters:
             winters.add(name)
             yield Happening("hard_freeze", day, name)
 
@@ -101,10 +122,11 @@ def winter_name(day: date, *, southern: bool = False) -> str:
 
 def _heat(known: Known) -> Iterator[Happening]:
     highs_f = {day: each.tmax_f for day, each in known.forecast.items() if each.tmax_f is not None}
+    told = set(highs_f)
     highs_f |= {day: each.tmax_f for day, each in known.observed.items()}
-    hot = (day for day, high_f in highs_f.items() if is_hot(known.climate, day, high_f))
-    for day in spells(hot):
-        yield Happening("heat", day, spell_name(day))
+    for spell in spells(day for day, high_f in highs_f.items() if is_hot(known.climate, day, high_f)):
+        if (on := _first_to_act_on(known, spell, told)) is not None:
+            yield Happening("heat", on, spell_name(spell[0]))
 
 
 def is_hot(climate: Climate, day: date, high_f: float) -> bool:

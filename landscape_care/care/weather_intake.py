@@ -15,15 +15,14 @@ from landscape_care.almanac.bounds import check
 from landscape_care.care.forecasts import check_address
 from landscape_care.care.forecasts import read as read_forecast
 from landscape_care.care.models import Forecast, Observation, WeatherStation
-from landscape_care.care.observations import DayObserved, Observed, read
+from landscape_care.care.observations import Observed, read
 from landscape_care.care.weather_book import as_ahead, as_observed, near_station
+from landscape_care.care.weather_events import DAYS_TO_WALK
 from landscape_care.people.actions import record
 from landscape_care.people.models import User
 from landscape_care.properties.books import climate_at, climate_book
 from landscape_care.properties.models import Property
 
-# After so many days nobody walks out for a storm or a frost any more (common practice).
-DAYS_TO_ACT = 7
 _VALUES = ("tmax_f", "tmin_f", "rain_in", "eto_in", "gust_mph")
 
 
@@ -76,23 +75,18 @@ def take_observations(station: WeatherStation, text: str, *, today: date, by: Us
     rows = Observation.objects.filter(station=station, day__in=[each.day for each in told.days])
     known = {row.day: row for row in rows}
     fresh = [each for each in told.days if each.day not in known]
-    new = [_new_row(station, each, today) for each in fresh]
+    new = [Observation(station=station, known_on=today, **asdict(each)) for each in fresh]
     other = [each for each in told.days if each.day in known and as_observed(known[each.day]) != each]
     for each in other:
         for name in _VALUES:
             setattr(known[each.day], name, getattr(each, name))
     Observation.objects.bulk_create(new, batch_size=500)
     Observation.objects.bulk_update([known[each.day] for each in other], _VALUES, batch_size=500)
-    if other or any(not row.came_late for row in new):
+    if other or any((today - row.day).days <= DAYS_TO_WALK for row in new):
         Property.objects.filter(pk__in=near_station(station)).update(plan_wanted_at=timezone.now())
     if new or other:
         record("take observations", station.code, by=by, added=len(new), changed=len(other))
     return Taken(len(new), len(other), told)
-
-
-def _new_row(station: WeatherStation, each: DayObserved, today: date) -> Observation:
-    came_late = (today - each.day).days > DAYS_TO_ACT
-    return Observation(station=station, came_late=came_late, **asdict(each))
 
 
 @transaction.atomic

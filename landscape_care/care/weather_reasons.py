@@ -32,8 +32,8 @@ _CAUSES: Mapping[str, Pair] = {
         "La primera mañana de 28 °F o menos de este invierno fue el {}.",
     ),
     "heat": (
-        "Unusual heat begins on {}.",
-        "El {} empieza un calor poco común.",
+        "Unusual heat is forecast or was measured about {}.",
+        "Se espera o se midió un calor poco común hacia el {}.",
     ),
 }
 

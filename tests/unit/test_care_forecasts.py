@@ -77,7 +77,8 @@ def test_an_answer_of_another_form_is_refused(given: Any, words: str) -> None:
 
 def test_a_spell_of_cold_nights_is_one_freeze() -> None:
     lows = {date(2027, 1, day): low for day, low in enumerate((40, 34, 30, 36, 33, 45, 45, 45, 34), 1)}
-    assert spells(day for day, low in lows.items() if low <= 34) == [date(2027, 1, 2), date(2027, 1, 9)]
+    found = spells(day for day, low in lows.items() if low <= 34)
+    assert [spell[0] for spell in found] == [date(2027, 1, 2), date(2027, 1, 9)]
     assert spell_name(date(2027, 1, 2)) == "2026-W53"
 
 
@@ -156,9 +157,17 @@ def test_layers_of_another_form_are_refused(name: str, given: Any, words: str) -
 WARM = DayObserved(date(2027, 1, 1), 60, 45, 0)
 
 
-def told(kind: str, observed: list[DayObserved], forecast: list[DayAhead]) -> list[tuple[date, str]]:
+def told(
+    kind: str,
+    observed: list[DayObserved],
+    forecast: list[DayAhead],
+    known_on: dict[date, date] | None = None,
+) -> list[tuple[date, str]]:
     known = Known(
-        climate("albuquerque"), {each.day: each for each in observed}, {each.day: each for each in forecast}
+        climate("albuquerque"),
+        {each.day: each for each in observed},
+        known_on or {},
+        {each.day: each for each in forecast},
     )
     return [(each.on, each.name) for each in happenings(known) if each.kind == kind]
 
@@ -166,6 +175,17 @@ def told(kind: str, observed: list[DayObserved], forecast: list[DayAhead]) -> li
 def test_a_freeze_without_a_forecast_is_covered_for_from_the_first_measured_one_on() -> None:
     frosty = [replace(WARM, day=date(2027, 1, 9) + timedelta(n), tmin_f=31) for n in range(3)]
     assert told("freeze", frosty, []) == [(date(2027, 1, 9), "2027-W01")]
+
+
+def test_what_came_in_too_late_sends_nobody_out_and_a_spell_is_acted_on_when_it_is_known() -> None:
+    frosty = [replace(WARM, day=date(2027, 1, 9) + timedelta(n), tmin_f=27, gust_mph=50) for n in range(4)]
+    came = date(2027, 1, 13)
+    all_at_once = {each.day: came for each in frosty}
+    assert told("freeze", frosty, [], all_at_once) == [(came, "2027-W01")]
+    assert [on for on, _ in told("storm", frosty, [], all_at_once)] == [each.day for each in frosty]
+    a_month_on = {each.day: came + timedelta(30) for each in frosty}
+    for kind in ("freeze", "storm", "hard_freeze"):
+        assert told(kind, frosty, [], a_month_on) == []
 
 
 def test_a_forecast_freeze_that_came_keeps_its_name_and_day() -> None:
