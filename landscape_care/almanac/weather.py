@@ -55,6 +55,7 @@ class Measured:
     wind_height_m: float = 2.0
     is_arid: bool = False
     is_coast: bool = False
+    is_island: bool = False
 
     def __post_init__(self) -> None:
         """Refuse half a pair of humidities, and a gauge in the clouds."""
@@ -120,17 +121,20 @@ def vapour_pressure_kpa(measured: Measured) -> float:
 
 
 def solar_mj_m2(measured: Measured, place: Place) -> float:
-    """Return the solar radiation from the best reading there is, MJ m⁻² d⁻¹ (equations 35 and 50)."""
+    """Return the solar radiation from the best reading there is, MJ m⁻² d⁻¹ (equations 35, 50 and 51)."""
     if measured.solar_mj_m2 is not None:
         return measured.solar_mj_m2
     if measured.sunshine_h is not None:
         return et.solar_radiation_from_sunshine(
             measured.sunshine_h, place.latitude_deg, day_of_year=place.day_of_year
         )
+    above_mj_m2 = et.extraterrestrial_radiation(place.latitude_deg, place.day_of_year)
+    if measured.is_island:
+        return et.solar_radiation_on_island(above_mj_m2, place.elevation_m)
     return et.solar_radiation_from_temperature(
         measured.tmax_c,
         measured.tmin_c,
-        extraterrestrial_mj_m2=et.extraterrestrial_radiation(place.latitude_deg, place.day_of_year),
+        extraterrestrial_mj_m2=above_mj_m2,
         elevation_m=place.elevation_m,
         krs=et.KRS_COAST if measured.is_coast else et.KRS_INLAND,
     )

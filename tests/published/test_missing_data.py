@@ -94,6 +94,18 @@ def test_the_coast_is_brighter_than_the_land_for_the_same_temperatures() -> None
     assert coast / inland == pytest.approx(0.19 / 0.16)
 
 
+def test_on_a_small_island_the_sea_makes_the_range_so_radiation_comes_from_above_alone() -> None:
+    """Equation 51, for islands up to 100 m: 0.7 Ra − 4, whatever the temperatures (from memory)."""
+    barbados = Place(13.1, 20, 105)
+    above = et.extraterrestrial_radiation(13.1, 105)
+    for high in (28, 31):
+        found = weather.solar_mj_m2(Measured(tmax_c=high, tmin_c=24, is_island=True), barbados)
+        assert found == pytest.approx(0.7 * above - 4)
+    with pytest.raises(ValueError, match="elevation_m"):
+        weather.solar_mj_m2(Measured(tmax_c=30, tmin_c=24, is_island=True), Place(13.1, 400, 105))
+    assert et.solar_radiation_on_island(3) == 0
+
+
 def test_a_year_of_months_takes_its_soil_heat_round_the_year() -> None:
     """Equation 43 by hand for January (December before it) and December (January after it)."""
     means = [5, 6, 9, 13, 18, 22, 25, 24, 20, 14, 9, 6]

@@ -56,6 +56,7 @@ def eto_of_a_day(  # noqa: PLR0913 - as many as a weather station has instrument
     wind_height_m: float = 2.0,
     is_arid: bool = False,
     is_coast: bool = False,
+    is_island: bool = False,
 ) -> DayEto:
     """Return the reference evapotranspiration of a day, mm and inches; what is left out is estimated.
 
@@ -74,6 +75,7 @@ def eto_of_a_day(  # noqa: PLR0913 - as many as a weather station has instrument
         wind_height_m=wind_height_m,
         is_arid=is_arid,
         is_coast=is_coast,
+        is_island=is_island,
     )
     check_day("day", day)
     place = weather.Place(latitude_deg, elevation_m, day.timetuple().tm_yday)

@@ -38,6 +38,7 @@ FUNCTIONS: tuple[Callable[..., Any], ...] = (
     et.clear_sky_radiation,
     et.solar_radiation_from_sunshine,
     et.solar_radiation_from_temperature,
+    et.solar_radiation_on_island,
     et.wind_at_2m,
     et.soil_heat_flux_monthly,
     et.soil_heat_flux_between,
