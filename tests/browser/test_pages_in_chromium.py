@@ -11,7 +11,7 @@ from landscape_care.dispatch.models import Stop
 from tests.integration.pages_company import NOON, PASSWORD, TODAY, Company, open_company
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Browser, BrowserContext, Page
+    from playwright.sync_api import Browser, BrowserContext, Locator, Page
     from pytest_django.live_server_helper import LiveServer
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -80,6 +80,10 @@ def office_pages(company: Company) -> list[str]:
         "/",
         "/board/yard/2026-11/",
         f"/stops/{stop.pk}/move/",
+        "/board/yard/2026-11/publish/1/",
+        "/board/yard/2026-11/withdraw/1/",
+        "/board/yard/2026-11/disruptions/",
+        "/letters/",
         "/properties/",
         "/properties/casa-14/",
         "/properties/casa-14/things/",
@@ -114,11 +118,62 @@ def test_a_dispatcher_carries_a_visit_with_the_keyboard_alone(visitor: Visitor, 
     visitor.page.locator(f"#stop-{stop.pk} [data-handle]").focus()
     visitor.page.keyboard.press("Space")
     visitor.page.keyboard.press("ArrowRight" if to_the_right else "ArrowLeft")
+    visitor.page.keyboard.press("Enter")
+    says_what_it_costs(visitor)
     with visitor.page.expect_navigation():
         visitor.page.keyboard.press("Enter")
     stop.refresh_from_db()
     assert stop.crew == (company.other_crew if to_the_right else company.crew)
     assert visitor.complaints == []
+
+
+def says_what_it_costs(visitor: Visitor) -> "Locator":
+    """The button that makes a move, once the dialog has told what it costs."""
+    dialog = visitor.page.get_by_role("dialog")
+    dialog.get_by_text("Driving of both routes").wait_for()
+    return dialog.get_by_role("button", name="Move the visit")
+
+
+def test_escape_closes_what_a_move_costs_and_nothing_moves(visitor: Visitor, company: Company) -> None:
+    stop = company.stop_today()
+    visitor.sign_in("dispatcher")
+    visitor.open("/board/yard/2026-11/")
+    visitor.page.locator(f"#stop-{stop.pk} [data-handle]").focus()
+    for key in ("Space", "ArrowRight" if stop.crew_id == company.crew.pk else "ArrowLeft", "Enter"):
+        visitor.page.keyboard.press(key)
+    says_what_it_costs(visitor)
+    visitor.page.keyboard.press("Escape")
+    assert not visitor.page.get_by_role("dialog").is_visible()
+    assert Stop.objects.get(pk=stop.pk).version == stop.version
+    assert visitor.complaints == []
+
+
+@pytest.mark.parametrize("visitor", [PHONE], ids=["phone"], indirect=True)
+def test_a_finger_that_rests_on_a_visit_carries_it(visitor: Visitor, company: Company) -> None:
+    one = company.stop_today()
+    other = company.crew if one.crew_id != company.crew.pk else company.other_crew
+    visitor.sign_in("dispatcher")
+    visitor.open(f"/board/yard/2026-11/#day-{TODAY}")
+    handle = visitor.page.locator(f"#stop-{one.pk} [data-handle]")
+    handle.scroll_into_view_if_needed()
+    start = handle.bounding_box()
+    assert start
+    touch = visitor.page.context.new_cdp_session(visitor.page)
+
+    def finger(kind: str, *points: dict[str, float]) -> None:
+        touch.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": list(points)})
+
+    finger("touchStart", {"x": start["x"] + 9, "y": start["y"] + 9})
+    visitor.page.locator("[data-board].carrying").wait_for()
+    end = visitor.page.locator(f'td[data-day="{TODAY}"][data-crew-id="{other.pk}"]').bounding_box()
+    assert end
+    finger("touchMove", {"x": end["x"] + 20, "y": end["y"] + 10})
+    finger("touchEnd")
+    button = says_what_it_costs(visitor)
+    with visitor.page.expect_navigation():
+        button.tap()
+    one.refresh_from_db()
+    assert one.crew == other
 
 
 def test_escape_leaves_a_carried_visit_where_it_was(visitor: Visitor, company: Company) -> None:
@@ -140,8 +195,10 @@ def test_a_dispatcher_moves_a_visit_in_the_dialog(visitor: Visitor, company: Com
     visitor.page.locator(f"#stop-{stop.pk}").get_by_role("link", name="Move").click()
     dialog = visitor.page.get_by_role("dialog")
     dialog.get_by_label("Crew").select_option(str(other.pk))
+    dialog.get_by_role("button", name="See what it costs").click()
+    button = says_what_it_costs(visitor)
     with visitor.page.expect_navigation():
-        dialog.get_by_role("button", name="Move the visit").click()
+        button.click()
     stop.refresh_from_db()
     assert stop.crew == other
     assert visitor.complaints == []
@@ -161,8 +218,10 @@ def test_a_mouse_drags_a_visit_to_another_crew(visitor: Visitor, company: Compan
     visitor.page.mouse.move(start["x"] + 5, start["y"] + 5)
     visitor.page.mouse.down()
     visitor.page.mouse.move(end["x"] + 20, start["y"] + 5, steps=4)
+    visitor.page.mouse.up()
+    button = says_what_it_costs(visitor)
     with visitor.page.expect_navigation():
-        visitor.page.mouse.up()
+        button.click()
     stop.refresh_from_db()
     assert stop.crew == other
 

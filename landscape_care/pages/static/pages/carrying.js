@@ -43,6 +43,7 @@ class Carrier {
     this.stop = handle.closest("[data-stop]");
     this.home = this.stop.closest("td");
     this.stop.classList.add("carried");
+    this.board.classList.add("carrying");
     this.aim(this.home);
     this.say("picked", this.home.dataset.place);
   }
@@ -56,6 +57,7 @@ class Carrier {
 
   leave() {
     this.stop?.classList.remove("carried");
+    this.board.classList.remove("carrying");
     this.aim(null);
     this.stop = null;
   }
