@@ -106,7 +106,9 @@ def as_built(property: Property) -> AsBuilt:
 def as_builts(property_ids: Iterable[int]) -> dict[int, AsBuilt]:
     """The as-built records of several properties, in a number of queries that does not grow with them."""
     wanted = tuple(property_ids)
-    rows = {kind: _rows(kind, wanted) for kind in TABLES}
+    there = InstalledThing.objects.filter(property_id__in=wanted).order_by()
+    kinds = set(there.values_list("kind", flat=True).distinct())
+    rows = {kind: _rows(kind, wanted) if kind in kinds else [] for kind in TABLES}
     plants = books.plants_named(key for row in rows["planting"] for key in (row["plant"], row["partner"]))
     things: dict[int, list[Thing]] = defaultdict(list)
     for property_id, thing in _things(rows, wanted, plants):
