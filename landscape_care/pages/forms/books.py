@@ -9,7 +9,7 @@ from django.utils.translation import gettext_lazy as _
 
 from landscape_care.almanac.refusals import OWN_PREFIX
 from landscape_care.pages import words
-from landscape_care.pages.forms.things import labelled, of_sort
+from landscape_care.pages.forms.things import labelled, left_out, of_sort
 from landscape_care.properties.records import ClimateRecord
 from landscape_care.trades.limits import Limit, Refused, limits_of
 from landscape_care.trades.plants import Plant
@@ -37,8 +37,12 @@ class EntryForm(forms.Form):
         self.fields["reason"] = self.fields.pop("reason")
 
     def _own_fields(self) -> dict[str, forms.Field]:
-        limits = {name: limit for name, limit in limits_of(self.record).items() if name != "key"}
-        return {name: self._field(name, limit) for name, limit in limits.items()}
+        # Twelve fields of their own stand for a year of months.
+        return {
+            name: self._field(name, limit)
+            for name, limit in limits_of(self.record).items()
+            if name != "key" and limit.kind != "months"
+        }
 
     def _field(self, name: str, limit: Limit) -> forms.Field:
         common = labelled(self.record, name, limit)
@@ -58,7 +62,9 @@ class EntryForm(forms.Form):
     def values(self) -> dict[str, Any]:
         """What was filled in, as the record takes it."""
         given = {
-            name: self.cleaned_data[name] for name in limits_of(self.record) if name in self.cleaned_data
+            name: self.cleaned_data[name]
+            for name in limits_of(self.record)
+            if name in self.cleaned_data and not left_out(self.record, name, self.cleaned_data[name])
         }
         if "key" in given:
             given["key"] = OWN_PREFIX + given["key"].removeprefix(OWN_PREFIX)
@@ -97,10 +103,6 @@ class ClimateForm(EntryForm):
                     label=label, required=name not in MAY_BE_EMPTY, widget=widget
                 )
         return found
-
-    def _field(self, name: str, limit: Limit) -> forms.Field:
-        # Twelve fields of their own stand for the months.
-        return forms.Field(required=False) if limit.kind == "months" else super()._field(name, limit)
 
     def plain_fields(self) -> list[forms.BoundField]:
         """The fields beside the months."""

@@ -45,7 +45,7 @@ class ThingForm(forms.Form):
         """What was filled in, as the record takes it; an empty field is left to the record's default."""
         limits = limits_of(self.kind)
         cleaned = {name: _as_recorded(limits[name], self.cleaned_data.get(name)) for name in limits}
-        return {name: value for name, value in cleaned.items() if not _left_out(self.kind, name, value)}
+        return {name: value for name, value in cleaned.items() if not left_out(self.kind, name, value)}
 
     def refuse(self, refused: Refused) -> None:
         """Show each problem of the record beside its field."""
@@ -142,5 +142,6 @@ def _as_recorded(limit: Limit, value: Any) -> Any:
     return tuple(value or ()) if limit.kind == "many" else value
 
 
-def _left_out(record: type[Thing], name: str, value: Any) -> bool:
+def left_out(record: Any, name: str, value: Any) -> bool:
+    """Whether an empty field is left to the record's default."""
     return value in (None, "") and record.__dataclass_fields__[name].default not in (None, "")
