@@ -110,13 +110,18 @@ def most_entries(address: Address) -> int:
     return MOST_ENTRIES.get(Audience(address.audience), MOST_ENTRIES_FOR_PEOPLE)
 
 
-def entries_of_visits(address: Address, numbers: Iterable[int], today: date) -> list[FeedEvent]:
-    """What the file of a property tells of some of its visits."""
+def entries_of_visits(
+    address: Address, numbers: Iterable[int], today: date
+) -> tuple[set[str], list[FeedEvent]]:
+    """The UIDs of some visits of a property, and what its file tells of them."""
     if address.property is None:
         raise ValueError(f"address {address}: only the calendar of a property is read visit by visit")
     where = {address.property.pk: stored_facts.place_of(address.property)}
-    window = _owner_window(address, today).filter(pk__in=numbers, property=address.property)
-    return [with_link(event, address.language) for event in _told_visits(address, window, where)]
+    told = _owner_window(address, today) & Q(property=address.property)
+    rows = list(Visit.objects.filter(pk__in=numbers).annotate(told=told).order_by())
+    shown = [row for row in rows if row.told] if address.options().visits() else []
+    events = [with_link(event, address.language) for event in _told_visits(address, shown, where)]
+    return {str(row.uid) for row in rows}, events
 
 
 def calendar_file(address: Address, today: date) -> bytes:
@@ -233,10 +238,11 @@ def _owner_events(address: Address, today: date) -> list[FeedEvent]:
 
 
 def _owner_visits(address: Address, where: Mapping[int, PlaceFacts], today: date) -> list[FeedEvent]:
-    return _told_visits(address, _owner_window(address, today).filter(property__in=where), where)
+    rows = Visit.objects.filter(_owner_window(address, today), property__in=where)
+    return _told_visits(address, rows, where)
 
 
-def _told_visits(address: Address, rows: QuerySet[Visit], where: Mapping[int, PlaceFacts]) -> list[FeedEvent]:
+def _told_visits(address: Address, rows: Iterable[Visit], where: Mapping[int, PlaceFacts]) -> list[FeedEvent]:
     many, found = address.client is not None, []
     for visit in _with_kinds(stored_facts.visits(rows, where).values(), address):
         page = visit_link(address.pk, visit.uid) if visit.state == "published" else ""
@@ -246,13 +252,13 @@ def _told_visits(address: Address, rows: QuerySet[Visit], where: Mapping[int, Pl
     return found
 
 
-def _owner_window(address: Address, today: date) -> QuerySet[Visit]:
+def _owner_window(address: Address, today: date) -> Q:
     first, last = _span_of(address, OWNER_PAST, OWNER_AHEAD, today)
     first_done = _span_of(address, DONE_PAST, OWNER_AHEAD, today)[0]
     done = Q(state=VisitState.DONE, day__gte=first_done)
     coming = Q(state=VisitState.PUBLISHED, day__gte=first)
     off = _OFF & _TOLD & Q(day__gte=max(first, today - OFF_STAYS))
-    return Visit.objects.filter(done | coming | off, day__lte=last)
+    return (done | coming | off) & Q(day__lte=last)
 
 
 def owner_visit(address: Address, uid: UUID) -> Visit | None:
