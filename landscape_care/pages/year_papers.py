@@ -11,7 +11,7 @@ from landscape_care.pages.templatetags.wording import hours, month_name, said, s
 from landscape_care.pages.years import WIDTH, Line, Year
 from landscape_care.properties.models import Property
 
-ROW_HEIGHT, BAR_TOP, BAR_HEIGHT = 20.0, 4.0, 12.0
+ROW_HEIGHT, BAR_TOP, BAR_HEIGHT = 14.0, 2.0, 10.0
 
 
 def year_paper(place: Property, year: Year, *, today: date, made_at: datetime) -> bytes:
@@ -49,7 +49,7 @@ def _chart_rows(year: Year) -> Iterator[Row]:
 
 def _months(year: Year) -> Drawing:
     names = (
-        Words(tick + 3, 14, str(dates.MONTHS_3[month.month]).capitalize(), size=11)
+        Words(tick + 3, 11, str(dates.MONTHS_3[month.month]).capitalize(), size=11)
         for tick, month in zip(year.ticks, year.months, strict=True)
     )
     return Drawing(WIDTH, ROW_HEIGHT, (*_rules(year), *names))

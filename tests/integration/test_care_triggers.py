@@ -9,7 +9,7 @@ from landscape_care.almanac.climate import climate, irrigation_eto_in_on
 from landscape_care.care import actions, queries
 from landscape_care.care.models import CareTask
 from landscape_care.properties.actions import change, leave_settings
-from landscape_care.properties.models import InstalledThing, Property
+from landscape_care.properties.models import InstalledThing, Property, Zone
 from landscape_care.trades.water_feature import evaporation_gal_day
 from tests.integration.care_company import START, crew, garden, put, sand_filter
 
@@ -162,9 +162,8 @@ def test_new_plants_are_watered_apart_for_eight_weeks(place: Property) -> None:
     shrub = put(
         place, "planting", "P2", plant="salvia-greggii", role="perennial", quantity=8, installed_on=planted
     )
-    change(
-        zone, {"planting_ids": (*zone.planting_ids(), shrub.pk)}, reason="more plants on the valve", by=None
-    )
+    served = Zone.objects.get(pk=zone.pk).planting_ids()
+    change(zone, {"planting_ids": (*served, shrub.pk)}, reason="more plants on the valve", by=None)
     plan(place)
     due = [task.due_on - planted for task in open_tasks("establishment-watering")]
     assert [days.days for days in due] == [0, 14, 28, 42, 56]
