@@ -8,10 +8,10 @@ more than the roots hold.
 """
 
 import math
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import time
-from functools import lru_cache
+from functools import lru_cache, partial
 from itertools import combinations
 from types import MappingProxyType
 
@@ -310,7 +310,6 @@ class _Week:
         check_clock("window_closes", closes)
         if opens == closes:
             raise ValueError(f"window_opens and window_closes are both {opens:%H:%M}: they must differ")
-        self.hours = (f"{opens:%H:%M}", f"{closes:%H:%M}")
         self._segments = _segments(_minute(opens), _minute(closes))
         self._taken = np.zeros((_WEEK, _MINUTES_A_DAY), dtype=np.bool_)
         self._is_alone = not supply.others
@@ -361,18 +360,20 @@ def controller_program(  # noqa: PLR0913 - what a season, a town and a supply as
     check("rain_in_per_day", rain_in_per_day, 0, 5)
     _check_stations(zones)
     allowed = _weekdays(allowed_weekdays)
-    week = _Week(window_opens, window_closes, supply)
+    dry_in = RAIN_CREDIT * rain_in_per_day
+    thirst = [(zone, max(0.0, _need_in_per_day(zone, eto_in_per_day) - dry_in)) for zone in zones]
+    placed = _placed(thirst, allowed, partial(_Week, window_opens, window_closes, supply))
+    hours = (f"{window_opens:%H:%M}", f"{window_closes:%H:%M}")
     programs: list[ZoneProgram] = []
     conflicts: list[tuple[int, Words]] = []
-    for zone in sorted(zones, key=lambda zone: zone.station):
-        need = max(0.0, _need_in_per_day(zone, eto_in_per_day) - RAIN_CREDIT * rain_in_per_day)
+    for zone, need in sorted(thirst, key=lambda each: each[0].station):
         if not need:
             programs.append(_off(zone, window_opens))
             continue
-        program = _place(zone, need, allowed=allowed, week=week)
+        program = placed[zone.station]
         said = (
             *_overdrawn(zone, supply),
-            *_conflicts(zone, need, program, allowed=allowed, window=week.hours),
+            *_conflicts(zone, need, program, allowed=allowed, window=hours),
         )
         conflicts.extend((zone.station, words) for words in said)
         programs.extend([program] if program else [])
@@ -382,6 +383,28 @@ def controller_program(  # noqa: PLR0913 - what a season, a town and a supply as
         tuple(spanish for _, (_, spanish) in conflicts),
         tuple(station for station, _ in conflicts),
     )
+
+
+def _placed(
+    thirst: Sequence[tuple[ZoneNeed, float]], allowed: Weekdays, new_week: Callable[[], _Week]
+) -> dict[int, ZoneProgram | None]:
+    """Place the zones that need water in the order of their stations; where some find no time, the
+    shortest runs first, if that leaves fewer without.
+    """
+    thirsty = [(zone, need) for zone, need in thirst if need]
+
+    def in_order(key: Callable[[tuple[ZoneNeed, float]], float]) -> dict[int, ZoneProgram | None]:
+        week = new_week()
+        return {
+            zone.station: _place(zone, need, allowed=allowed, week=week)
+            for zone, need in sorted(thirsty, key=key)
+        }
+
+    by_station = in_order(lambda each: each[0].station)
+    if None not in by_station.values():
+        return by_station
+    shortest_first = in_order(lambda each: each[0].minutes_for(each[0].held_in))
+    return min((by_station, shortest_first), key=lambda placed: list(placed.values()).count(None))
 
 
 def _need_in_per_day(zone: ZoneNeed, eto_in_per_day: float) -> float:
@@ -494,6 +517,7 @@ def _overdrawn(zone: ZoneNeed, supply: Supply) -> Iterator[Words]:
 
 
 def _shortage(zone: ZoneNeed, lasts_days: float, gap_days: int) -> Words:
+    lasts_days = math.floor(lasts_days * 10) / 10  # not rounded up to what would do
     if gap_days == 1:
         return _about(
             zone,
