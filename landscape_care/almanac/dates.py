@@ -134,5 +134,6 @@ _MONTH_NAMES = {
 
 
 def say_day(language: str, day: date) -> str:
-    """Return a day as people of a language, en or es, write it in a sentence: Tue 3 Mar, mar 3 mar."""
-    return f"{_DAY_NAMES[language][day.weekday()]} {day.day} {_MONTH_NAMES[language][day.month - 1]}"
+    """Return a day as people of a language, en or es, write it in a sentence: Tue Mar 3, mar 3 mar."""
+    name, month = _DAY_NAMES[language][day.weekday()], _MONTH_NAMES[language][day.month - 1]
+    return f"{name} {day.day} {month}" if language == "es" else f"{name} {month} {day.day}"

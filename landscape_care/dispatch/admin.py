@@ -2,7 +2,18 @@
 
 from django.contrib import admin
 
-from landscape_care.dispatch.models import Crew, CrewDayOff, MonthPlan, Stop, Unserved
+from landscape_care.dispatch.models import (
+    Closure,
+    Crew,
+    CrewDayOff,
+    CrewHours,
+    CrewRoute,
+    Disruption,
+    Letter,
+    MonthPlan,
+    Stop,
+    Unserved,
+)
 from landscape_care.people.admin import LookOnly
 
 
@@ -29,4 +40,4 @@ class StopLook(LookOnly):
 admin.site.register(Crew, CrewLook)
 admin.site.register(MonthPlan, PlanLook)
 admin.site.register(Stop, StopLook)
-admin.site.register((CrewDayOff, Unserved), LookOnly)
+admin.site.register((Closure, CrewDayOff, CrewHours, CrewRoute, Disruption, Letter, Unserved), LookOnly)

@@ -1,14 +1,14 @@
 """What a month costs as its plan stands, beside the plan before and the month before."""
 
-from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from django.db.models import Count, Sum
+from django.db.models import Sum
 
 from landscape_care.dispatch import queries
-from landscape_care.dispatch.models import MonthPlan, PlanState, Stop
+from landscape_care.dispatch.models import MonthPlan, PlanState, PreferredCrew
+from landscape_care.properties.models import Depot
 
 COMPARED = (PlanState.PROPOSED, PlanState.PUBLISHED, PlanState.SUPERSEDED, PlanState.WITHDRAWN)
 
@@ -50,7 +50,7 @@ def figures_of(plan: MonthPlan) -> Figures:
     frames = plan.crew_routes.aggregate(
         minutes=Sum("return_minutes"), miles=Sum("return_miles"), overtime=Sum("overtime_minutes")
     )
-    preferred = preferred_crews()
+    preferred = preferred_crews(plan.depot)
     asked = [(crew, preferred[place]) for crew, *_, place in stops if place in preferred]
     return Figures(
         visits=len(stops),
@@ -65,14 +65,10 @@ def figures_of(plan: MonthPlan) -> Figures:
     )
 
 
-def preferred_crews() -> Mapping[int, int]:
-    """The crew that a property has come to know: the one that was there most often, in published plans."""
-    held = Stop.objects.filter(plan__published_at__isnull=False, visit__state="done")
-    counted = held.values("visit__property_id", "crew_id").annotate(times=Count("visit", distinct=True))
-    best: dict[int, Counter[int]] = {}
-    for row in counted:
-        best.setdefault(row["visit__property_id"], Counter())[row["crew_id"]] = row["times"]
-    return {place: min(crews, key=lambda crew: (-crews[crew], crew)) for place, crews in best.items()}
+def preferred_crews(depot: Depot) -> Mapping[int, int]:
+    """The crew that a property prefers, by property."""
+    rows = PreferredCrew.objects.filter(property__depot=depot)
+    return dict(rows.values_list("property_id", "crew_id"))
 
 
 class PlanFigures(NamedTuple):

@@ -102,6 +102,12 @@ def test_the_figures_of_a_plan_follow_from_its_rows_and_agree_with_what_was_solv
     assert found.crew_days == CrewRoute.objects.filter(plan=plan).count()
     assert found.visits_per_crew_day == found.visits / found.crew_days
     assert found.preferred_share is None
+    stops = list(plan.stops.select_related("crew", "visit__property"))
+    for garden in company.gardens[:2]:
+        actions.prefer_crew(garden, company.crew, by=company.office)
+    asked = [stop for stop in stops if stop.visit.property in company.gardens[:2]]
+    by_it = [stop for stop in asked if stop.crew == company.crew]
+    assert figures.figures_of(plan).preferred_share == len(by_it) / len(asked)
 
 
 def test_a_proposal_is_compared_with_what_holds_and_with_last_month(company: Company) -> None:

@@ -638,7 +638,7 @@ def test_rain_is_looked_at_and_then_confirmed(office: Client, company: Company) 
     dispatch.solve_plan(MonthPlan.objects.get(number=2).pk, today=TODAY)
     assert office.get(f"{address}progress/").headers["HX-Refresh"] == "true"
     page = text_of(office.get(address))
-    assert f"Rain on {day:%a} {day.day} {day:%b}" in page
+    assert f"Rain on {day:%a} {day:%b} {day.day}" in page
     seen = re.search(r'name="seen" value="(\w+)"', page)
     assert seen
     assert office.post(f"{address}confirm/", {"seen": seen[1]}).status_code == 302
