@@ -272,13 +272,35 @@ def _repeating(series: Series) -> Iterator[Wanted]:
     tolerance = timedelta(days=tolerance_for(every, series.rule.tolerance_days))
     number, before, step = past.number + 1, past.last_on, timedelta(days=every)
     seasons = _seasons(series, before) if series.rule.stays_within else None
-    kept_on = series.history.kept_on
-    if (first := _brought_forward(series, before, step)) is not None:
-        yield (want := series.wanted(str(number), first))
-        number, before = number + 1, kept_on.get(want.key, first.due)
-    while (window := _next_window(before, step, tolerance, seasons)) and window.due <= series.through:
-        yield (want := series.wanted(str(number), window))
-        number, before = number + 1, kept_on.get(want.key, window.due)
+    kept, window = _kept_after(series, past.number), _brought_forward(series, before, step)
+    window = window or _next_window(before, step, tolerance, seasons)
+    while True:
+        if (next_kept := _passed(kept, number, window)) is not None:
+            number, day = next_kept
+            window = Window(day - tolerance, day, day + tolerance)
+        elif window is None or window.due > series.through:
+            return
+        yield series.wanted(str(number), window)
+        before = kept.get(number, window.due)
+        number, window = number + 1, _next_window(before, step, tolerance, seasons)
+
+
+def _kept_after(series: Series, number: int) -> Mapping[int, date]:
+    """The due days of open tasks of a series that stay where they are, by their number after a number."""
+    start = f"{series.name}:"
+    names = (
+        (key.removeprefix(start), day) for key, day in series.history.kept_on.items() if key.startswith(start)
+    )
+    return {int(name): day for name, day in names if name.isdecimal() and int(name) > number}
+
+
+def _passed(kept: Mapping[int, date], number: int, window: Window | None) -> tuple[int, date] | None:
+    """The next kept task that the next by count would come after: care goes on from there.
+
+    So none is done twice when the company lengthens an interval and work in between stays.
+    """
+    passed = ((later, day) for later, day in kept.items() if later > number)
+    return min((each for each in passed if window is None or each[1] <= window.due), default=None)
 
 
 def interval_days(series: Series) -> int | None:

@@ -66,9 +66,13 @@ def check_series(rows: list[Row], rules: Rules) -> None:
         return
     free.sort(key=_number)
     last = max((_number(row) for row in numbered if row["settled_on"]), default=0)
-    final = _number(free[-1])
-    held = {_number(row) for row in numbered if is_open(row) and row["held"]}
-    assert set(range(last + 1, final + 1)) == {*map(_number, free), *(n for n in held if last < n < final)}
+    held = [row for row in numbered if is_open(row) and row["held"] and last < _number(row)]
+    there = sorted((*free, *held), key=_number)
+    for before, row in pairwise([{"occurrence": str(last)}, *there]):
+        # Care of a longer interval goes on from what the office holds, and none in between is left.
+        assert _number(row) == _number(before) + 1 or row["held"], row["key"]
+    days = [usual_due(row) for row in there]
+    assert days == sorted(days), there[0]["series"]
     for one, other in pairwise(free):
         if _number(other) == _number(one) + 1:
             assert one["closes_on"] < other["opens_on"], f"{one['key']} meets {other['key']}"

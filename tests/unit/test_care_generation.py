@@ -84,6 +84,15 @@ def test_later_care_follows_a_task_that_stays_where_people_were_told_it_is() -> 
     assert dues(found)[1] == told_on + timedelta(30)
 
 
+def test_a_longer_interval_goes_on_from_care_that_stays_and_nothing_is_done_twice() -> None:
+    held_on = START + timedelta(5 * 30)
+    history = History(kept_on={"22:sand-filter-backwash:5": held_on})
+    longer = adjusted(catalog(), {"sand-filter-backwash": Adjustment(every_days=70)}, {})
+    found = of_rule(tasks(courtyard(), longer, history=history), "sand-filter-backwash")
+    assert [want.occurrence for want in found] == ["1", "2", "5", "6", "7", "8"][: len(found)]
+    assert dues(found)[:4] == [START + timedelta(days) for days in (70, 140, 150, 220)]
+
+
 def test_a_filter_without_a_clean_pressure_keeps_to_its_interval() -> None:
     garden = courtyard(things=without(SAND_FILTER, clean_psi=None))
     history = History(readings={(SAND_FILTER, "filter_pressure_psi"): (Measured(date(2026, 11, 15), 40.0),)})
