@@ -3,7 +3,7 @@
 import multiprocessing
 import os
 import signal
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from datetime import timedelta
 from functools import partial
@@ -116,7 +116,7 @@ def rain(company: Company, plan: MonthPlan) -> tuple[Disruption, str]:
     return row, disruptions.shown_effects(row, MONDAY).seen
 
 
-def at_once(deeds: list[Callable[[], Any]]) -> list[Any]:
+def at_once(deeds: Sequence[Callable[[], Any]]) -> list[Any]:
     """Do all deeds at the same moment, each in a thread with a connection of its own."""
     together = Barrier(len(deeds))
 
@@ -142,7 +142,12 @@ def test_of_many_dispatchers_who_move_one_visit_one_wins_and_the_others_are_told
         stop = Stop.objects.get(pk=number)
         targets = [day for day in free if day != stop.day]
         chosen = [targets[(turn + hand) % len(targets)] for hand in range(HANDS)]
-        to = {"crew": company.other_crew, "version": stop.version, "by": company.office, "today": MONDAY}
+        to: dict[str, Any] = {
+            "crew": company.other_crew,
+            "version": stop.version,
+            "by": company.office,
+            "today": MONDAY,
+        }
         deeds = [partial(actions.move_stop, number, day=day, **to) for day in chosen]
         answers = at_once(deeds)
         won = [answer for answer in answers if isinstance(answer, Stop)]

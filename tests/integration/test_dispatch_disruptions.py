@@ -1,6 +1,7 @@
 """What goes against a published month: worked out, looked at, confirmed at once, or shown again."""
 
 from datetime import date, time, timedelta
+from typing import Any
 
 import pytest
 from django.test import override_settings
@@ -151,7 +152,13 @@ def test_a_closed_garden_is_visited_on_another_day_and_never_planned_there(
     row = confirmed(company, row)
     assert row.plan.stops.get(visit=stop.visit).day != stop.day
     assert Closure.objects.count() == 1
-    back = {"day": stop.day, "crew": stop.crew, "version": 0, "by": company.office, "today": MONDAY}
+    back: dict[str, Any] = {
+        "day": stop.day,
+        "crew": stop.crew,
+        "version": 0,
+        "by": company.office,
+        "today": MONDAY,
+    }
     with pytest.raises(Refused, match="open"):
         actions.move_stop(row.plan.stops.get(visit=stop.visit).pk, **back)
 

@@ -254,8 +254,9 @@ def figure_written(value: float | None, kind: str) -> str:
     """Write a figure of a month as hours, a share, a count or a number."""
     if value is None:
         return EMPTY
-    writers = {"hours": hours, "share": share, "count": lambda count: measure(round(count))}
-    return writers.get(kind, measure)(value)
+    if kind in ("hours", "share"):
+        return hours(value) if kind == "hours" else share(value)
+    return measure(round(value) if kind == "count" else value)
 
 
 @register.filter

@@ -58,11 +58,13 @@ class AskForm(forms.Form):
 
     def __init__(self, *args: Any, depot: Depot, user: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.crews = {str(crew.pk): crew for crew in depot.crews.filter(active=True)}
-        self.places = {place.code: place for place in properties.visible_properties(user).filter(depot=depot)}
+        self.known_crews = {str(crew.pk): crew for crew in depot.crews.filter(active=True)}
+        self.known_places = {
+            place.code: place for place in properties.visible_properties(user).filter(depot=depot)
+        }
         choices: dict[str, list[tuple[str, Any]]] = {
-            "crews": [(key, crew.name) for key, crew in self.crews.items()],
-            "property": [("", "–"), *((code, place.name) for code, place in self.places.items())],
+            "crews": [(key, crew.name) for key, crew in self.known_crews.items()],
+            "property": [("", "–"), *((code, place.name) for code, place in self.known_places.items())],
             "skill": [(skill, SKILL_NAMES[skill]) for skill in SKILLS],
         }
         for name, given in choices.items():
@@ -84,8 +86,8 @@ class AskForm(forms.Form):
             kind=given["kind"],
             first_day=given["first_day"],
             last_day=last,
-            crews=tuple(self.crews[key] for key in given["crews"]),
-            place=self.places.get(given["property"]),
+            crews=tuple(self.known_crews[key] for key in given["crews"]),
+            place=self.known_places.get(given["property"]),
             opens_at=given["opens_at"],
             closes_at=given["closes_at"],
             work=work,
