@@ -136,7 +136,7 @@ def add_company() -> Company:
     )
 
 
-OWN_PLANT = {
+OWN_PLANT: dict[str, Any] = {
     "key": "own-tuscan",
     "botanical": "Salvia rosmarinus 'Tuscan'",
     "common": "tall rosemary",
@@ -153,7 +153,7 @@ OWN_PLANT = {
     "source": "our own trial bed",
 }
 # A valley town below the airport: warmer by day, colder by night; made up for the tests.
-OWN_CLIMATE = {
+OWN_CLIMATE: dict[str, Any] = {
     "key": "own-corrales",
     "name": "Corrales bosque",
     "latitude_deg": 35.24,
@@ -190,7 +190,7 @@ STATION = {
 def add_books(by: User) -> None:
     """A plant, a climate, a rule and a weather station of the company's own."""
     book_entries.add_plant(OWN_PLANT, by=by)
-    months = {name: tuple(OWN_CLIMATE[name]) for name in ("tmax_f", "tmin_f", "rain_in")}  # type: ignore[arg-type]
+    months = {name: tuple(OWN_CLIMATE[name]) for name in ("tmax_f", "tmin_f", "rain_in")}
     book_entries.add_climate(OWN_CLIMATE | months, by=by)
     care.set_own_rule("own-hot-spots", OWN_RULE, reason="south walls", by=by)
     weather_intake.add_station(STATION, by=by)

@@ -83,8 +83,8 @@ def test_a_climate_answers_with_the_windows_of_its_year(company: Company) -> Non
 @pytest.mark.parametrize(
     ("values", "field", "wanted"),
     [
-        ({"tmax_f": [*OWN_CLIMATE["tmax_f"][:6], 4.0, *OWN_CLIMATE["tmax_f"][7:]]}, "tmin_f.7", "not above"),  # type: ignore[index]
-        ({"tmax_f": OWN_CLIMATE["tmax_f"][:11]}, "tmax_f", "twelve values"),  # type: ignore[index]
+        ({"tmax_f": [*OWN_CLIMATE["tmax_f"][:6], 4.0, *OWN_CLIMATE["tmax_f"][7:]]}, "tmin_f.7", "not above"),
+        ({"tmax_f": OWN_CLIMATE["tmax_f"][:11]}, "tmax_f", "twelve values"),
         ({"rain_in": [-0.1] * 12}, "rain_in.1", "January: from 0"),
         ({"last_frost": "10-10", "first_frost": "05-04"}, "last_frost", "last frost of spring"),
         ({"tmax_f": "hot"}, "tmax_f", "list"),

@@ -31,9 +31,7 @@ def desk() -> Client:
 def filled(**change: Any) -> dict[str, Any]:
     plain = {name: value for name, value in OWN_CLIMATE.items() if name not in MONTHLY}
     months = {
-        f"{name}_{month}": value
-        for name in MONTHLY
-        for month, value in enumerate(OWN_CLIMATE[name], 1)  # type: ignore[arg-type, var-annotated]
+        f"{name}_{month}": value for name in MONTHLY for month, value in enumerate(OWN_CLIMATE[name], 1)
     }
     return plain | months | {"key": "corrales"} | change
 
@@ -123,6 +121,7 @@ def test_the_property_page_offers_own_climates(desk: Client) -> None:
     assert "Corrales bosque" in text_of(desk.get(f"/properties/{place.code}/place/"))
 
 
+@pytest.mark.both
 def test_colour_is_ordered_by_day_kind_light_and_bed(desk: Client) -> None:
     book_entries.add_plant(OWN_COLOUR, by=None)
     place = garden()

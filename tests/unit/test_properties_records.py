@@ -10,16 +10,26 @@ from hypothesis import strategies as st
 
 from landscape_care.properties.building import build
 from landscape_care.properties.intake.forms import FORMS
-from landscape_care.properties.models import TABLES, Agreement, Client, Depot, Property
+from landscape_care.properties.models import (
+    TABLES,
+    Agreement,
+    Client,
+    Depot,
+    OwnClimate,
+    OwnPlant,
+    Property,
+)
 from landscape_care.properties.models.thing import InstalledThing
 from landscape_care.properties.records import (
     AgreementRecord,
     ClientRecord,
+    ClimateRecord,
     DepotRecord,
     PropertyRecord,
 )
 from landscape_care.trades.kinds import KINDS, Bed
 from landscape_care.trades.limits import Limit, Refused, limits_of
+from landscape_care.trades.plants import Plant
 
 BESIDE_THE_RECORD = {"id", "kind", "property_id", "outline", "installedthing_ptr_id"}
 PLANNING = {"plan_wanted_at", "planned_through"}
@@ -44,6 +54,11 @@ def columns_of(table: type[Any]) -> set[str]:
 @pytest.mark.parametrize("kind", KINDS)
 def test_a_table_has_exactly_the_fields_of_its_kind(kind: str) -> None:
     assert columns_of(TABLES[kind]) - BESIDE_THE_RECORD == set(limits_of(KINDS[kind]))
+
+
+@pytest.mark.parametrize(("table", "record"), [(OwnPlant, Plant), (OwnClimate, ClimateRecord)])
+def test_a_table_of_a_book_has_exactly_the_fields_of_its_record(table: type[Any], record: type[Any]) -> None:
+    assert columns_of(table) - {"id", "by_id", "at", "ended_at"} == set(limits_of(record))
 
 
 @pytest.mark.parametrize("kind", KINDS)
