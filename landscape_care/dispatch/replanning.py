@@ -27,7 +27,7 @@ from landscape_care.dispatch.routing import (
     timetable,
 )
 
-ROUNDS = 3  # of putting the freed visits again; a further round has found nothing in trials
+ROUNDS = 2  # of putting the freed visits again; a third has found nothing in trials
 MOST_TO_GIVE_WAY = 200  # places tried for one visit before it is called unserved
 
 CrewDay = tuple[int, date]

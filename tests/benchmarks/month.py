@@ -105,9 +105,9 @@ def rain(given: invented.Company, found: routing.RouteAnswer, day: date, **figur
     plan = {key: uids for key, uids in replanning.order_of(found).items() if key[1] >= day}
     freed = {uid for key, uids in plan.items() if key[1] == day for uid in uids}
     problem = replanning.with_grace(_left_after(given.problem, found, day), freed)
-    begun = time.perf_counter()
+    begun, begun_cpu = time.perf_counter(), time.process_time()
     after = replanning.replan(problem, plan, freed)
-    seconds = time.perf_counter() - begun
+    seconds, cpu_seconds = time.perf_counter() - begun, time.process_time() - begun_cpu
     others = sum(len(uids) for uids in plan.values()) - len(freed)
     moved = [
         change for change in replanning.changes(problem, plan, freed, after) if change.visit_uid not in freed
@@ -116,6 +116,7 @@ def rain(given: invented.Company, found: routing.RouteAnswer, day: date, **figur
         "rain",
         day=day.isoformat(),
         seconds=round(seconds, 2),
+        cpu_seconds=round(cpu_seconds, 2),
         hit=len(freed),
         unserved=len(after.unserved),
         others=others,

@@ -13,11 +13,13 @@ from landscape_care.dispatch import routing, solver
 from landscape_care.dispatch.routing import (
     CrewShift,
     Order,
+    Prices,
     Route,
     RouteAnswer,
     RouteProblem,
     RouteVisit,
     TimedStop,
+    Told,
     answer,
     faults,
     nearest_neighbour,
@@ -42,7 +44,7 @@ def visit(uid: int, **changes: object) -> RouteVisit:
 
 def problem(*visits: RouteVisit, crews: tuple[CrewShift, ...] = (crew(),), apart: float = 10) -> RouteProblem:
     size = len(visits) + 1
-    minutes = np.full((size, size), apart)
+    minutes = np.full((size, size), float(apart))
     np.fill_diagonal(minutes, 0)
     return RouteProblem(crews, visits, Travel(minutes, minutes / 2))
 
@@ -97,13 +99,120 @@ def test_what_does_not_fit_goes_to_another_day_before_it_is_given_up() -> None:
         ({"days": frozenset()}, "No allowed weekday is left"),
         ({"days": frozenset({MONDAY + timedelta(2)})}, "works on an allowed day"),
         ({"closes_minute": 8 * 60 + 30}, "shorter than the work"),
+        ({"days": frozenset(), "closed_days": frozenset({MONDAY})}, "closed or has a holiday on every"),
+        ({"load_lb": 2500.0}, "load of 2,500 lb is more than a vehicle"),
+        ({"load_yd3": 4.5}, "load of 4.5 yd³ is more than a vehicle"),
+        ({"held_to": (9, MONDAY)}, "held to a crew that does not drive here"),
+        (
+            {"held_to": (1, MONDAY), "closes_minute": 8 * 60 + 30},
+            "cannot do it within its hours on 2027-03-01",
+        ),
     ],
 )
 def test_a_visit_nobody_can_do_is_explained_in_both_languages(asked: dict[str, object], words: str) -> None:
-    found = solver.solve(problem(visit(1, **asked)), seconds=0.2)
+    with_vehicle = (crew(payload_lb=2000.0, bed_yd3=3.0),)
+    found = solver.solve(problem(visit(1, **asked), crews=with_vehicle), seconds=0.2)
     assert words in found.unserved[1].en
-    assert found.unserved[1].es
+    assert found.unserved[1].es not in ("", found.unserved[1].en)
     assert not found.routes
+    # The reason is the only one: without what was asked the visit is served.
+    assert not solver.solve(problem(visit(1), crews=with_vehicle), seconds=0.2).unserved
+
+
+@pytest.mark.parametrize(
+    ("apart", "words"),
+    [(np.inf, "No road leads there"), (6000.0, "Out of reach: 6,000 minutes"), (230.0, "Out of reach")],
+)
+def test_a_garden_in_the_sea_is_out_of_reach(apart: float, words: str) -> None:
+    far = problem(visit(1), visit(2), apart=10)
+    minutes = far.travel.minutes.copy()
+    minutes[2, :2] = minutes[:2, 2] = apart
+    found = solver.solve(replace(far, travel=Travel(minutes, far.travel.miles)), seconds=0.3)
+    assert [stop.visit_uid for stop in only_route(found).stops] == [1]
+    assert words in found.unserved[2].en
+
+
+def test_two_gardens_without_a_road_between_them_are_not_driven_one_after_the_other() -> None:
+    both = frozenset({MONDAY, MONDAY + timedelta(1)})
+    whole = problem(visit(1, days=both), visit(2, days=both))
+    minutes = whole.travel.minutes.copy()
+    minutes[1, 2] = minutes[2, 1] = np.inf
+    found = solver.solve(replace(whole, travel=Travel(minutes, whole.travel.miles)), seconds=0.3)
+    assert not found.unserved
+    assert [len(one.stops) for one in found.routes] == [1, 1]
+
+
+def test_without_crews_that_work_the_reason_is_not_their_skills() -> None:
+    for crews in ((), (crew(days=frozenset()),)):
+        found = solver.solve(problem(visit(1), crews=crews), seconds=0.2)
+        assert "No crew" in found.unserved[1].en
+        assert "skills" not in found.unserved[1].en
+
+
+def test_two_fixed_visits_that_clash_are_not_both_dropped() -> None:
+    fixed = [visit(uid, person_minutes=800, held_to=(1, MONDAY)) for uid in (1, 2)]
+    found = solver.solve(problem(*fixed), seconds=0.3)
+    assert len(only_route(found).stops) == 1
+    (why,) = found.unserved.values()
+    assert "held to 2027-03-01 with others" in why.en
+
+
+def test_a_vehicle_carries_no_more_than_it_may() -> None:
+    both = frozenset({MONDAY, MONDAY + timedelta(1)})
+    heavy = [visit(uid, load_lb=600.0, person_minutes=30, days=both) for uid in (1, 2, 3, 4)]
+    found = solver.solve(problem(*heavy, crews=(crew(payload_lb=1300.0),)), seconds=0.3)
+    assert not found.unserved
+    assert [len(one.stops) for one in found.routes] == [2, 2]
+
+
+def test_on_a_hot_day_the_shift_has_its_own_hours() -> None:
+    hot = crew(other_hours={MONDAY: (5 * 60, 13 * 60)})
+    early = visit(1, opens_minute=5 * 60, closes_minute=7 * 60)
+    found = solver.solve(problem(early, crews=(hot,)), seconds=0.2)
+    assert only_route(found).starts_minute == 5 * 60
+    afternoon = visit(1, opens_minute=13 * 60)
+    assert (
+        "shorter than the work" in solver.solve(problem(afternoon, crews=(hot,)), seconds=0.2).unserved[1].en
+    )
+
+
+def test_each_crew_starts_and_ends_at_its_own_depot() -> None:
+    minutes = np.array([[0, 90, 5, 85], [90, 0, 85, 5], [5, 85, 0, 80], [85, 5, 80, 0]], dtype=float)
+    crews = (crew(), crew(uid=2, depot=1))
+    two = RouteProblem(crews, (visit(1), visit(2)), Travel(minutes, minutes), depots=2)
+    found = solver.solve(two, seconds=0.3)
+    assert {one.crew_uid: [stop.visit_uid for stop in one.stops] for one in found.routes} == {1: [1], 2: [2]}
+    assert found.drive_minutes == 20
+
+
+def test_the_preferred_crew_comes_unless_another_saves_more_driving_than_it_is_worth() -> None:
+    crews = (crew(), crew(uid=2))
+    rather = visit(1, preferred_crew=2)
+    assert only_route(solver.solve(problem(rather, crews=crews), seconds=0.3)).crew_uid == 2
+    near = problem(rather, visit(2, held_to=(1, MONDAY)), crews=crews, apart=10)
+    minutes = near.travel.minutes.copy()
+    minutes[1, 2] = minutes[2, 1] = 1
+    found = solver.solve(replace(near, travel=Travel(minutes, minutes)), seconds=0.3)
+    assert only_route(found).crew_uid == 1
+
+
+def test_what_people_were_told_moves_only_for_more_than_its_price() -> None:
+    days = frozenset({MONDAY, MONDAY + timedelta(1)})
+    told = Told(1, MONDAY + timedelta(1), 8 * 60)
+    whole = problem(visit(1, days=days, told=told), visit(2))
+    assert {one.day for one in solver.solve(whole, seconds=0.3).routes} == days
+    cheap = replace(whole, prices=Prices(day=5, crew=5, hour=0))
+    assert only_route(solver.solve(cheap, seconds=0.3)).day == MONDAY
+
+
+def test_the_cost_of_a_plan_counts_another_day_crew_and_hour() -> None:
+    told = Told(2, MONDAY + timedelta(1), 12 * 60)
+    crews = (crew(), crew(uid=2))
+    both = frozenset({MONDAY, MONDAY + timedelta(1)})
+    whole = problem(visit(1, days=both, told=told, preferred_crew=2), crews=crews)
+    found = answer(whole, {(1, MONDAY): [1]})
+    prices = whole.prices
+    assert routing.cost(whole, found) == 20 + prices.day + prices.crew + prices.hour + prices.stranger
 
 
 def test_work_beyond_all_shifts_is_explained_as_full() -> None:
