@@ -79,7 +79,7 @@ class AgreementForm(forms.Form):
     most_days = forms.IntegerField(
         label=_("At most so many days between two visits"), min_value=1, max_value=366, required=False
     )
-    preferred_crew: forms.ModelChoiceField[Crew] = forms.ModelChoiceField(
+    preferred_crew: "forms.ModelChoiceField[Crew]" = forms.ModelChoiceField(
         label=_("Preferred crew"), queryset=None, required=False, empty_label=_("any crew")
     )
 
