@@ -24,10 +24,13 @@ from landscape_care.api.door import (
 )
 from landscape_care.api.fields import Body, Day, ModelRow, Number, PageQuery, ProblemRow
 from landscape_care.api.problems import row_of
+from landscape_care.care import queries as care
 from landscape_care.care import weather_book, weather_intake
-from landscape_care.care.models import Observation, WeatherStation
+from landscape_care.care.models import Elsewhere, Observation, WeatherStation
 from landscape_care.care.observations import MORE, NEEDED
 from landscape_care.properties.books import climate_at
+from landscape_care.properties.models import Property
+from landscape_care.properties.queries import visible_properties
 from landscape_care.trades.limits import Problem, Refused
 
 LARGEST_FILE = 2_000_000
@@ -39,7 +42,17 @@ class StationRow(ModelRow[WeatherStation]):
 
     class Meta:  # noqa: D106
         model = WeatherStation
-        fields = ("code", "name", "latitude_deg", "longitude_deg", "climate", "forecast_url")
+        fields = (
+            "code",
+            "name",
+            "latitude_deg",
+            "longitude_deg",
+            "climate",
+            "forecast_url",
+            "forecast_taken_at",
+            "forecast_from",
+            "forecast_trouble",
+        )
 
 
 class StationBody(Body):
@@ -165,6 +178,74 @@ class ObservationUpload(OfficeDoor):
         """Keep the days of a CSV file that can be; the others come back with what would be right."""
         station, file = _station(request, code), read(ObservationFile, request.data)["file"]
         return _taken(request, station, _text(file))
+
+
+class AdjustRow(serializers.Serializer[Any]):
+    """The seasonal adjust of a zone for the coming fortnight, and the days it rests on."""
+
+    tag = serializers.CharField()
+    percent = serializers.IntegerField(help_text="Of what is set on the controller")
+    depletion_in = serializers.FloatField(help_text="Water missing in the ground")
+    allowed_in = serializers.FloatField(help_text="Water that may be missing before the next run")
+    measured_days = serializers.IntegerField()
+    bridged_days = serializers.IntegerField(help_text="Days behind that were not measured")
+    forecast_days = serializers.IntegerField()
+    usual_days = serializers.IntegerField(help_text="Days ahead that are not forecast")
+
+
+class AheadRow(serializers.Serializer[Any]):
+    """What is forecast for a day; null where nothing is said."""
+
+    day = Day()
+    tmax_f = serializers.FloatField(allow_null=True)
+    tmin_f = serializers.FloatField(allow_null=True)
+    gust_mph = serializers.FloatField(allow_null=True)
+    rain_in = serializers.FloatField(allow_null=True)
+    rain_percent = serializers.FloatField(allow_null=True)
+
+
+class OtherDaysRow(serializers.Serializer[Any]):
+    """Care that people were told for a day that planning would not take now; the office decides."""
+
+    task = serializers.IntegerField(source="task_id")
+    told_for = Day()
+    opens_on = Day()
+    due_on = Day()
+    closes_on = Day()
+    why = serializers.ChoiceField(choices=Elsewhere.choices)
+
+
+class PropertyWeatherRow(serializers.Serializer[Any]):
+    """The weather behind a property: its station, the fortnight, the days ahead, and told care."""
+
+    station = serializers.CharField(allow_null=True, help_text="Code; null where none stands within 40 km")
+    forecast_trouble = serializers.CharField(allow_blank=True)
+    adjusts = AdjustRow(many=True)
+    missing = serializers.ListField(child=Day(), help_text="Not measured and taken as they usually are")
+    unforecast = serializers.ListField(child=Day(), help_text="Not forecast and taken as they usually are")
+    ahead = AheadRow(many=True)
+    elsewhere = OtherDaysRow(many=True)
+
+
+class PropertyWeather(OfficeDoor):
+    """The weather behind a property."""
+
+    @told(PropertyWeatherRow)
+    def get(self, request: Request, code: str) -> Response:
+        """Show the seasonal adjust for the coming fortnight, and what the weather wants elsewhere."""
+        place: Property = one(visible_properties(person(request)), code=code)
+        today, station = today_in(place.time_zone), weather_book.station_of(place)
+        coming = weather_book.fortnight(place, today)
+        found = {
+            "station": station and station.code,
+            "forecast_trouble": station.forecast_trouble if station else "",
+            "adjusts": coming.adjusts,
+            "missing": coming.missing,
+            "unforecast": coming.unforecast,
+            "ahead": weather_book.ahead_from(station, today) if station else [],
+            "elsewhere": care.elsewhere(person(request), today).filter(task__property=place),
+        }
+        return Response(PropertyWeatherRow(found).data)
 
 
 def _station(request: Request, code: str) -> WeatherStation:

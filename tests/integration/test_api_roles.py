@@ -105,6 +105,8 @@ OTHER_PLANT = {
 }
 OTHER_CLIMATE = {**OWN_CLIMATE, "key": "own-placitas", "name": "Placitas"}
 A_DAY = {"observations": [{"day": "2026-03-02", "tmax_f": 61.0, "tmin_f": 34.0, "rain_in": 0.0}]}
+
+
 def _order(company: Company) -> dict[str, Any]:
     return {"stops": [company.stop.pk], "version": 0}
 
@@ -156,6 +158,7 @@ TABLE: dict[str, tuple[Row, ...]] = {
         ),
     ),
     "water": (Row("GET", "properties/casa-14/water/", 200, 200),),
+    "property-weather": (Row("GET", "properties/casa-14/weather/", 403, 200),),
     "findings": (Row("GET", "properties/casa-14/findings/", 200, 200),),
     "photos": (
         Row("GET", "properties/casa-14/photos/", 200, 200),
@@ -255,6 +258,10 @@ TABLE: dict[str, tuple[Row, ...]] = {
     ),
     "crews": (Row("GET", "crews/", 200, 200), Row("POST", "crews/", 403, 201, NEW_CREW)),
     "crew": (Row("GET", "crews/north/", 200, 200), Row("PATCH", "crews/north/", 403, 200, {"people": 3})),
+    "preferred-crew": (
+        Row("GET", "properties/casa-14/preferred-crew/", 403, 200),
+        Row("PUT", "properties/casa-14/preferred-crew/", 403, 200, {"crew": None}),
+    ),
     "crew-day": (Row("GET", "crews/north/days/{today}/", 200, 200),),
     "day-off": (Row("POST", "crews/north/days-off/", 403, 201, {"day": "2031-05-01"}),),
     "month-plans": (

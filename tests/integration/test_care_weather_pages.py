@@ -101,6 +101,26 @@ def test_the_office_switches_a_forecast_on_and_off(desk: Client, here: WeatherSt
     assert other.post(address, {"forecast_url": ""}).status_code == 403
 
 
+def test_the_api_says_the_same_of_the_fortnight_and_of_told_care(
+    desk: Client, place: Property, here: WeatherStation
+) -> None:
+    task = CareTask.objects.get(property=place, key="property:leaf-litter:1")
+    tell(task, task.due_on)
+    weather_intake.take_observations(here, f"{HEADER}2026-11-01,70,40,0,,5\n", today=START, by=None)
+    weather_intake.take_forecast(here, days_ahead(task.due_on, 40, 5), today=START, by=None)
+    actions.plan_care(place.pk, today=START)
+    found = desk.get(f"/api/properties/{place.code}/weather/").json()
+    assert (found["station"], found["forecast_trouble"], len(found["missing"])) == (here.code, "", 29)
+    [zone] = found["adjusts"]
+    assert (zone["tag"], zone["measured_days"], zone["bridged_days"]) == ("Z1", 1, 29)
+    assert (
+        zone["forecast_days"] + zone["usual_days"] == len(found["unforecast"]) + zone["forecast_days"] == 14
+    )
+    assert found["ahead"][0]["gust_mph"] == 40
+    [other] = found["elsewhere"]
+    assert (other["task"], other["told_for"], other["why"]) == (task.pk, str(task.due_on), "weather")
+
+
 # --- The year on paper ---
 
 
