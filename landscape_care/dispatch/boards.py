@@ -14,7 +14,7 @@ from landscape_care.properties.models import Depot
 from landscape_care.visits.queries import with_tasks
 
 MOST_IN_DETAIL = 600
-"""Visits that a board lists one by one; above, cells are counted and one week is listed."""
+"""Visits that a board lists one by one; above, cells are counted and one week, or one day, is listed."""
 
 CellKey = tuple[int, date]
 
@@ -128,12 +128,17 @@ def _sums_of(plan: MonthPlan | None) -> dict[CellKey, _Sum]:
 def _listed(
     sums: Mapping[CellKey, _Sum], days: Sequence[date], near: date | None
 ) -> tuple[date, date] | None:
-    """The days to list one by one: all of a small month, one week of a large one."""
-    if sum(one.count for one in sums.values()) <= MOST_IN_DETAIL:
-        return None
+    """The days to list one by one: all of a small month, a week of a large one, one day of a huge one."""
     day = min(max(near or days[0], days[0]), days[-1])
     monday = day - timedelta(day.weekday())
-    return max(monday, days[0]), min(monday + timedelta(6), days[-1])
+    week = max(monday, days[0]), min(monday + timedelta(6), days[-1])
+    if _count(sums, days[0], days[-1]) <= MOST_IN_DETAIL:
+        return None
+    return week if _count(sums, *week) <= MOST_IN_DETAIL else (day, day)
+
+
+def _count(sums: Mapping[CellKey, _Sum], first: date, last: date) -> int:
+    return sum(one.count for (_, day), one in sums.items() if first <= day <= last)
 
 
 def _stops_of(plan: MonthPlan | None, listed: tuple[date, date] | None) -> Mapping[CellKey, list[Stop]]:

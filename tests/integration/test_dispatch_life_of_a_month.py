@@ -174,6 +174,8 @@ def test_a_large_month_is_counted_and_one_week_is_listed(
     assert sum(len(cell.stops) for cell in cells) == plan.stops.filter(day__range=large.listed).count() < 8
     sums = [cell.service_minutes for _, row in whole.rows for cell in row]
     assert [cell.service_minutes for cell in cells] == sums
+    monkeypatch.setattr(boards, "MOST_IN_DETAIL", 0)
+    assert boards.board(company.depot, DECEMBER, today=MONDAY, week=day).listed == (day, day)
 
 
 def test_days_gone_by_show_what_was_done_beside_the_visits(company: Company) -> None:
