@@ -26,12 +26,14 @@ from landscape_care.api.door import (
     today_in,
 )
 from landscape_care.api.fields import Body, Clock, Day, ModelRow, PageQuery, Whole
+from landscape_care.api.properties import property_coded
 from landscape_care.api.records import fields_from
 from landscape_care.api.visits import VisitWithTasks
 from landscape_care.care.catalog import SKILLS
 from landscape_care.dispatch import actions, queries
 from landscape_care.dispatch.models import Crew, MonthPlan, PlanState, Stop, Unserved
 from landscape_care.dispatch.records import CrewRecord
+from landscape_care.people.models import User
 from landscape_care.properties.queries import visible_depots
 
 # --- Crews ------------------------------------------------------------------------------------
@@ -141,6 +143,34 @@ class CrewDayOff(OfficeDoor):
         by, given = person(request), read(DayOffBody, request.data)
         crew = one(queries.visible_crews(by), code=code)
         return shown(actions.give_day_off(crew, given["day"], given["reason"], by=by), DayOffRow, 201)
+
+
+class PreferredCrewBody(Body):
+    """The code of a crew of the property's depot, or null for any."""
+
+    crew = serializers.SlugField(max_length=40, allow_null=True)
+
+
+def _crew_coded(by: User, code: str | None) -> Crew | None:
+    return chosen(queries.visible_crews(by), "crew", code=code) if code else None
+
+
+class PreferredCrew(OfficeDoor):
+    """The crew that a property would rather have."""
+
+    @told(PreferredCrewBody)
+    def get(self, request: Request, code: str) -> Response:
+        """Show it, null where any crew will do."""
+        crew = queries.preferred_crew(property_coded(request, code))
+        return shown({"crew": crew.code if crew else None}, PreferredCrewBody)
+
+    @told(PreferredCrewBody, takes=PreferredCrewBody)
+    def put(self, request: Request, code: str) -> Response:
+        """Say it; months planned from now on pay a price for another crew."""
+        by, place = office_writes(request), property_coded(request, code)
+        given = read(PreferredCrewBody, request.data)["crew"]
+        actions.prefer_crew(place, _crew_coded(by, given), by=by)
+        return shown({"crew": given}, PreferredCrewBody)
 
 
 class StopRow(ModelRow[Stop]):
