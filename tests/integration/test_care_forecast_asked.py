@@ -133,7 +133,7 @@ def test_trouble_is_kept_and_the_last_forecast_holds_for_two_days(service: str, 
     ask_for(here.pk, now=NOW + timedelta(days=2, hours=1), asking=failing)
     here.refresh_from_db()
     place.refresh_from_db()
-    assert here.forecast_from is None
+    assert WeatherStation.objects.get().forecast_from is None
     assert place.plan_wanted_at != asked_before
 
 
