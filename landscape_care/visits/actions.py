@@ -3,7 +3,7 @@
 import hashlib
 import json
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, time, timedelta
 from typing import IO, Any
 from uuid import UUID
@@ -24,6 +24,7 @@ from landscape_care.properties.models import InstalledThing, Photo, Property
 from landscape_care.trades.limits import Problem, Refused
 from landscape_care.visits import queries
 from landscape_care.visits.bundling import Bundle, bundle
+from landscape_care.visits.joining import Joined, join
 from landscape_care.visits.models import (
     BundlingRun,
     Completion,
@@ -54,11 +55,12 @@ class VisitWithdrawn(Exception):  # noqa: N818 - it reads as a sentence
 
 @dataclass(frozen=True, slots=True)
 class BundleReport:
-    """How many visits a bundling added, changed and withdrew."""
+    """How many visits a bundling added, changed and withdrew, and how many tasks told visits took up."""
 
     added: int = 0
     changed: int = 0
     withdrawn: int = 0
+    joined: int = 0
 
 
 # --- Bundling ---------------------------------------------------------------------------------------
@@ -73,10 +75,10 @@ def bundle_property(property_id: int, *, today: date, through: date | None = Non
     _close_told(row, today)
     tasks = queries.tasks_to_bundle(row, last)
     visits, existing = queries.existing_visits(row)
-    wanted = bundle(
-        queries.as_open_tasks(tasks.values()), queries.terms_of(row), existing=existing, today=today
-    )
-    report = _apply(row, wanted, visits, tasks)
+    work = {task.key: task for task in queries.as_open_tasks(tasks.values())}
+    wanted = bundle(work.values(), queries.terms_of(row), existing=existing, today=today)
+    joined = join(wanted, work, queries.told_visits(visits.values()), today=today)
+    report = replace(_apply(row, joined.left, visits, tasks), joined=_take_up(joined, visits, tasks))
     BundlingRun.objects.update_or_create(
         property=row, defaults={"at": started, "on_day": today, "through": last}
     )
@@ -111,6 +113,17 @@ def _apply(
     return BundleReport(len(added), len(changed), len(gone))
 
 
+def _take_up(joined: Joined, visits: Mapping[str, Visit], tasks: Mapping[str, CareTask]) -> int:
+    """Put work onto told visits: what people read of them changes, day and hour stay."""
+    for slot, keys in joined.onto.items():
+        visit, more = visits[slot], [tasks[key] for key in keys]
+        VisitTask.objects.bulk_create(VisitTask(task=task, visit=visit) for task in more)
+        visit.skills = sorted({*visit.skills, *(task.skill for task in more)})
+        _save_told(visit)
+        record("join told visit", _name(visit), day=str(visit.day), tasks=sorted(keys))
+    return sum(len(keys) for keys in joined.onto.values())
+
+
 def _new_visit(row: Property, one: Bundle) -> Visit:
     agreement = getattr(row, "agreement", None)
     weekdays = agreement.weekdays if agreement else queries.DEFAULT_WEEKDAYS
@@ -132,12 +145,33 @@ def _columns(one: Bundle) -> dict[str, Any]:
 
 
 def _notes(one: Bundle) -> list[list[str]]:
-    if not one.off_window:
-        return []
-    count, day = len(one.off_window), one.opens_on
-    en = f"{count} of these tasks have no allowed weekday inside their window; the nearest is {day}."
-    es = f"{count} de estas tareas no tienen un día permitido dentro de su plazo; el más cercano es {day}."
-    return [[en, es]]
+    notes = []
+    if one.off_window:
+        count, day = len(one.off_window), one.opens_on
+        en = f"{count} of these tasks have no allowed weekday inside their window; the nearest is {day}."
+        es = (
+            f"{count} de estas tareas no tienen un día permitido dentro de su plazo; el más cercano es {day}."
+        )
+        notes.append([en, es])
+    if one.beside is not None:
+        told, reason = one.beside
+        en, es = _NO_HELP[reason]
+        en = f"A visit is told for {told}; this one comes on top because {en}."
+        es = f"Ya hay una visita avisada para el {told}; esta se añade porque {es}."
+        notes.append([en, es])
+    return notes
+
+
+_NO_HELP = {
+    "days": ("that day is outside the window of its work", "ese día queda fuera del plazo de su trabajo"),
+    "series": ("the same care is on that visit", "ese mismo cuidado ya está en esa visita"),
+    "skill": ("that crew does not do its work", "esa cuadrilla no hace su trabajo"),
+    "people": (
+        "its work takes more people than that crew has",
+        "su trabajo pide más personas que esa cuadrilla",
+    ),
+    "minutes": ("no time is left on that visit", "en esa visita no queda tiempo"),
+}
 
 
 def _fill(visit: Visit, one: Bundle) -> bool:

@@ -88,6 +88,7 @@ class Bundle:
     people: int
     skills: tuple[str, ...]
     off_window: tuple[str, ...] = ()
+    beside: tuple[date, str] | None = None  # the day of a told visit nearby, and why it was no help
 
 
 @dataclass(frozen=True, slots=True)

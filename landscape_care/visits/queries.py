@@ -13,6 +13,7 @@ from landscape_care.people.models import Role, User
 from landscape_care.people.queries import is_office
 from landscape_care.properties.models import Photo, Property
 from landscape_care.visits.bundling import Existing, OpenTask, Team, Terms
+from landscape_care.visits.joining import ToldVisit
 from landscape_care.visits.models import Completion, DayRequest, Visit, VisitState, VisitTask
 
 DRIVE_ALLOWANCE_MINUTES = 60  # of a shift, when the longest visit is measured; company practice
@@ -159,6 +160,36 @@ def existing_visits(row: Property) -> tuple[dict[str, Visit], list[Existing]]:
         for visit in visits.values()
     ]
     return visits, plain
+
+
+def told_visits(visits: Iterable[Visit]) -> list[ToldVisit]:
+    """The published visits of some, as what further work is held against; crew and tasks as they are now."""
+    published = [visit for visit in visits if visit.state == VisitState.PUBLISHED]
+    crews = _crews_of(published) if published else {}
+    return [_told_visit(visit, *crews.get(visit.pk, (visit.people, visit.skills))) for visit in published]
+
+
+def _crews_of(visits: Iterable[Visit]) -> dict[int, tuple[int, list[str]]]:
+    rows = Visit.objects.filter(
+        pk__in=[visit.pk for visit in visits], stops__plan__published_at__isnull=False
+    )
+    found = rows.order_by("stops__plan__published_at")
+    names = ("pk", "stops__crew__people", "stops__crew__skills")
+    return {pk: (people, skills) for pk, people, skills in found.values_list(*names)}
+
+
+def _told_visit(visit: Visit, people: int, skills: Iterable[str]) -> ToldVisit:
+    tasks = [link.task for link in visit.visit_tasks.all() if link.task.state == TaskState.OPEN]
+    arrives_at, leaves_at = visit.arrives_at or time(0), visit.leaves_at or time(0)
+    return ToldVisit(
+        slot=visit.slot,
+        day=visit.day or date.min,
+        stay_minutes=_minute(leaves_at) - _minute(arrives_at),
+        people=people,
+        skills=frozenset(skills),
+        minutes=sum(task.minutes * task.people for task in tasks),
+        series=frozenset(task.series for task in tasks),
+    )
 
 
 def told_in_the_past(row: Property, before: date) -> QuerySet[Visit]:

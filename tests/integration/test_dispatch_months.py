@@ -161,7 +161,7 @@ def test_publishing_is_all_or_nothing(company: Company) -> None:
 def test_planning_again_keeps_what_people_were_told_and_replaces_the_plan(company: Company) -> None:
     first = published(company)
     places = set(first.stops.values_list("visit", "crew", "day"))
-    add_task(company.gardens[1], "extra", TUESDAY, TUESDAY + timedelta(10))
+    add_task(company.gardens[1], "extra", TUESDAY, TUESDAY + timedelta(10), minutes=120)
     visits.bundle_property(company.gardens[1].pk, today=MONDAY)
     second = published(company)
     first.refresh_from_db()

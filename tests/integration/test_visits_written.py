@@ -99,6 +99,47 @@ def test_a_visit_that_people_know_is_left_alone(garden: Property) -> None:
     assert Visit.objects.get(state=VisitState.PLANNED).slot == "2026-12.2"
 
 
+def test_work_that_turns_up_joins_the_told_visit_of_its_month_and_moves_no_hour(garden: Property) -> None:
+    visit = told(one_visit(garden), leaves_at=time(11))
+    new = add_task(garden, "c", MONDAY, FRIDAY, minutes=20)
+    assert bundle_property(garden.pk, today=MONDAY) == BundleReport(joined=1)
+    assert new.visit_task.visit == visit
+    same = Visit.objects.get()
+    assert (same.day, same.arrives_at, same.leaves_at) == (visit.day, visit.arrives_at, visit.leaves_at)
+    assert same.revision == visit.revision + 1
+    assert bundle_property(garden.pk, today=MONDAY) == BundleReport()
+    assert Visit.objects.get().revision == same.revision
+
+
+@pytest.mark.parametrize(
+    ("changes", "why"),
+    [
+        ({"minutes": 300}, "no time is left"),
+        ({"skill": "arborist"}, "does not do its work"),
+        ({"people": 6}, "more people"),
+        ({"series": "a:series"}, "same care"),
+    ],
+)
+def test_work_that_fits_no_told_visit_comes_on_top_and_says_why(
+    garden: Property, changes: dict[str, object], why: str
+) -> None:
+    visit = told(one_visit(garden), leaves_at=time(11))
+    add_task(garden, "c", MONDAY, FRIDAY, **changes)
+    assert bundle_property(garden.pk, today=MONDAY).joined == 0
+    ((english, spanish),) = Visit.objects.exclude(pk=visit.pk).get().notes
+    assert str(visit.day) in english
+    assert why in english
+    assert "visita" in spanish
+
+
+def test_work_whose_window_misses_the_told_day_keeps_a_visit_of_its_own(garden: Property) -> None:
+    visit = told(one_visit(garden), leaves_at=time(11))
+    add_task(garden, "c", FRIDAY, FRIDAY + timedelta(2), minutes=10)
+    assert bundle_property(garden.pk, today=MONDAY).joined == 0
+    ((english, _),) = Visit.objects.exclude(pk=visit.pk).get().notes
+    assert "outside the window" in english
+
+
 def test_what_no_crew_can_do_together_becomes_two_visits(garden: Property) -> None:
     for skill in ("irrigation_tech", "arborist"):
         add_task(garden, skill, MONDAY, FRIDAY, skill=skill)
