@@ -225,14 +225,8 @@ SPECTACULAR_SETTINGS: dict[str, Any] = {
     "TITLE": "Landscape Care",
     "VERSION": "1",
     "SERVE_INCLUDE_SCHEMA": False,
-    "ENUM_NAME_OVERRIDES": {
-        "LanguageEnum": "landscape_care.people.models.Language",
-        "TaskStateEnum": "landscape_care.care.models.TaskState",
-        "VisitStateEnum": "landscape_care.visits.models.VisitState",
-        "MonthStateEnum": "landscape_care.dispatch.models.PlanState",
-        "OutcomeEnum": "landscape_care.visits.models.Outcome",
-        "ReportKindEnum": "landscape_care.care.models.ReportKind",
-    },
+    # Choices stay where they are used, so that nothing has to name them (see api.description).
+    "POSTPROCESSING_HOOKS": [],
 }
 
 # --- Background work --------------------------------------------------------------------------

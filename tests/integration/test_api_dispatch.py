@@ -95,13 +95,18 @@ def test_a_move_is_weighed_without_being_done(company: Company) -> None:
 
 
 def test_rain_is_told_worked_out_and_confirmed(company: Company) -> None:
-    dispatch.solve_plan(company.disruption.plan_id, today=today())
-    row = send("office", "GET", f"disruptions/{company.disruption.pk}/").json()
+    body = {"depot": "albuquerque", "kind": "rain", "first_day": str(today())}
+    asked = send("office", "POST", "disruptions/", body)
+    assert asked.status_code == 202
+    assert asked.json()["crews"] == ["north", "south"]
+    assert asked.json()["effects"] is None
+    dispatch.solve_plan(asked.json()["plan"]["id"], today=today())
+    row = send("office", "GET", f"disruptions/{asked.json()['id']}/").json()
     assert row["plan"]["state"] == "proposed"
     moved = row["effects"]["changes"][0]
     assert (moved["visit"], moved["sort"]) == (company.visit.pk, "other_day")
     assert moved["why"].startswith("Rain on")
-    address = f"disruptions/{company.disruption.pk}/confirmation/"
+    address = f"disruptions/{row['id']}/confirmation/"
     answer = send("office", "POST", address, {"seen": row["effects"]["seen"]})
     assert answer.status_code == 200
     assert answer.json()["confirmed_at"]
