@@ -262,7 +262,7 @@ def test_a_stop_that_somebody_else_changed_is_not_moved_and_says_who(company: Co
     stop = solved(company).stops.first()
     assert stop is not None
     actions.hold_stop(stop.pk, version=0, by=company.office)
-    with pytest.raises(StopChanged, match="changed by office at .* on .* with"):
+    with pytest.raises(StopChanged, match=r"changed by office at .* on .* with"):
         actions.move_stop(
             stop.pk, day=stop.day, crew=company.other_crew, version=0, by=company.office, today=MONDAY
         )
