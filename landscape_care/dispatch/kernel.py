@@ -33,6 +33,7 @@ Function = TypeVar("Function", bound=Callable[..., Any])
 NEVER = 1e18
 SLACK = 1e-7  # sums of floats in another order differ by less
 ABSENT = -1
+BOLD, BOLD_SHARE = 20.0, 0.1  # one iteration in ten blinks more often, which small problems need
 
 
 def compiled(function: Function) -> Function:
@@ -48,7 +49,7 @@ def compiled(function: Function) -> Function:
 
 
 def folded(function: Function) -> Function:
-    """Compile a function into each place that calls it: a call that hands on all tables costs more than it does."""
+    """Compile a function into each place that calls it: handing on all tables costs more than it does."""
     try:
         made: Function = njit(cache=True, nogil=True, _nrt=False, forceinline=True)(function)
     except RuntimeError:
@@ -123,7 +124,7 @@ class Notes(NamedTuple):
     dirty: Counts  # [R] 1 for routes touched
     touched: Counts  # [R] their list
     struck: Counts  # [R] 1 for routes that gave a string
-    size: Long  # [4] number out, number touched, stamps given, number absent
+    size: Long  # [4] number out, number touched, stamps given, most stops of a route
     slot: Counts  # [T] best slot on each day
     spot: Counts  # [T] and position
     fee: Floats  # [T] and price
@@ -272,8 +273,11 @@ def late_by(tables: Tables, clock: Clock, i: int, r: int, j: int) -> float:
 
 
 @compiled
-def cheapest_on(tables: Tables, plan: Plan, clock: Clock, i: int, r: int) -> tuple[float, int]:
+def cheapest_on(
+    tables: Tables, plan: Plan, clock: Clock, random: NDArray[np.uint64], what: tuple[int, int, float]
+) -> tuple[float, int]:
     """Least cost of putting a visit on a route, and after which position; NEVER if nowhere."""
+    i, r, blink = what
     n, p, k = plan.count[r], tables.place[i], tables.kind[r]
     best, spot = NEVER, 0
     if n + 2 >= plan.stops.shape[1]:
@@ -284,7 +288,7 @@ def cheapest_on(tables: Tables, plan: Plan, clock: Clock, i: int, r: int) -> tup
     for j in range(n + 1):
         a, b = at[j], at[j + 1]
         added = drive[a, p] + drive[p, b] - (drive[a, b] if n > 0 else 0.0)
-        if added >= best:
+        if added >= best or (blink > 0.0 and chance(random) < blink):
             continue
         if timed == 0:
             longer = tables.minutes[a, p] + tables.minutes[p, b]
@@ -302,14 +306,18 @@ def cheapest_on(tables: Tables, plan: Plan, clock: Clock, i: int, r: int) -> tup
 
 
 @folded
-def asked_on(tables: Tables, plan: Plan, clock: Clock, notes: Notes, i: int, r: int) -> tuple[float, int]:
-    """What `cheapest_on` answers, remembered for routes that this iteration did not touch."""
-    if notes.dirty[r] == 1:
-        return cheapest_on(tables, plan, clock, i, r)
-    if clock.asked[i, r] != clock.stamp[r]:
-        clock.cheapest[i, r], clock.position[i, r] = cheapest_on(tables, plan, clock, i, r)
-        clock.asked[i, r] = clock.stamp[r]
-    return clock.cheapest[i, r], clock.position[i, r]
+def asked_on(
+    tables: Tables, plan: Plan, clock: Clock, notes: Notes, what: tuple[int, int, float]
+) -> tuple[float, int]:
+    """What `cheapest_on` answers, remembered without blinks for routes that this iteration did not touch."""
+    i, r, blink = what
+    is_known = notes.dirty[r] == 0
+    if is_known and clock.asked[i, r] == clock.stamp[r]:
+        return clock.cheapest[i, r], clock.position[i, r]
+    cost, j = cheapest_on(tables, plan, clock, notes.random, (i, r, 0.0 if is_known else blink))
+    if is_known:
+        clock.cheapest[i, r], clock.position[i, r], clock.asked[i, r] = cost, j, clock.stamp[r]
+    return cost, j
 
 
 # --- Ruin ---------------------------------------------------------------------------------------------
@@ -488,10 +496,8 @@ def best_on_day(tables: Tables, plan: Plan, clock: Clock, notes: Notes, what: tu
             if tables.twin[r] == empty:
                 continue
             empty = tables.twin[r]
-        elif chance(notes.random) < blink:
-            continue
-        cost, j = asked_on(tables, plan, clock, notes, i, r)
-        if cost + price < fee:
+        cost, j = asked_on(tables, plan, clock, notes, (i, r, blink))
+        if cost + price < fee and chance(notes.random) >= blink:
             fee, slot, spot = cost + price, r, j
     notes.fee[day], notes.slot[day], notes.spot[day] = fee, slot, spot
 
@@ -634,7 +640,8 @@ def search(found: Search, settings: Settings, iterations: int, heat: float, cool
         heat *= cooling
         only = ruin(tables, work, clock, notes, settings)
         close_gaps(tables, work, clock, notes, only)
-        whole = recreate(tables, work, clock, notes, (only, settings.blink))
+        blink = settings.blink * (BOLD if chance(notes.random) < BOLD_SHARE else 1.0)
+        whole = recreate(tables, work, clock, notes, (only, blink))
         more = gain(tables, work, kept, notes) if whole else NEVER
         if more < -heat * np.log(chance(notes.random) + 1e-300):
             keep(work, kept, clock, notes)

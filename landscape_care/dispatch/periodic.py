@@ -26,7 +26,7 @@ from landscape_care.dispatch import kernel
 ITERATIONS_BETWEEN_LOOKS = 1000
 NEIGHBOURS = 100  # of each visit, from which strings are taken
 MOST_DAYS = 62  # patterns are bits of a whole number
-HOT_SHARE, COLD_SHARE = 0.5, 0.005  # first and last temperature as shares of the mean cost of a stop
+HOT_SHARE, COLD_SHARE = 1.0, 0.01  # first and last temperature as shares of the mean cost of a stop
 TOLERANCE = 1e-6
 
 Order = tuple[tuple[int, ...], ...]
@@ -152,7 +152,7 @@ class Effort:
     seed: int = 1
     clock: Callable[[], float] = monotonic
     watch: Callable[[Progress], bool] | None = None  # False stops the search and keeps the best
-    settings: kernel.Settings = field(default=kernel.Settings(10.0, 10.0, 0.01, 0.2, 0.5))
+    settings: kernel.Settings = field(default=kernel.Settings(10.0, 10.0, 0.005, 0.5, 0.2))
     heat: tuple[float, float] = (HOT_SHARE, COLD_SHARE)
 
     def __post_init__(self) -> None:
@@ -174,11 +174,13 @@ class PeriodAnswer:
 
 def solve(problem: PeriodProblem, effort: Effort, start: Order | None = None) -> PeriodAnswer:
     """Search for the cheapest plan, from a given one or from nothing."""
+    if not problem.visits or not problem.slots:
+        return PeriodAnswer(((),) * len(problem.slots), (None,) * len(problem.visits), 0.0, 0, True)
     found = _search(problem, effort.seed, _sound(problem, start or ()))
     kernel.begin(found, 0.0)
     begun, done, by_iterations = effort.clock(), 0, True
     first, last = _heats(found, effort.heat)
-    while problem.visits and problem.slots and done < effort.iterations:
+    while done < effort.iterations:
         spent = (effort.clock() - begun) / effort.seconds
         share = max(done / effort.iterations, spent)
         by_iterations = done == 0 or (by_iterations and share > spent)
@@ -202,7 +204,7 @@ def _heats(found: kernel.Search, shares: tuple[float, float]) -> tuple[float, fl
     """First and last temperature, by the mean cost of a stop in the first plan."""
     stops = max(1, int(found.best.count.sum()))
     mean = max(float(found.best.cost.sum()) / stops, 1e-6)
-    found.notes.size[3] = max(1, stops // max(1, int((found.best.count > 0).sum())))
+    found.notes.size[3] = max(1, int(found.best.count.max(initial=0)))  # a string may take a whole route
     return mean * shares[0], mean * shares[1]
 
 
