@@ -280,6 +280,11 @@ if _mail_url:
 DEFAULT_FROM_EMAIL = variables.text("MAIL_FROM", "Landscape Care <care@localhost>")
 EMAIL_TIMEOUT = 20
 
+# --- Roads ------------------------------------------------------------------------------------
+# Without an engine, drives are estimated from coordinates and nothing leaves the house.
+
+ROAD_ENGINE = variables.road_engine("ROAD_ENGINE", variables.words("ROAD_ENGINE_HOSTS"))
+
 # --- Logs -------------------------------------------------------------------------------------
 
 LOGGING: dict[str, Any] = {

@@ -137,6 +137,23 @@ def mail_server(url: str) -> dict[str, Any]:
     }
 
 
+def road_engine(name: str, allowed: list[str]) -> str:
+    """Check the address of a road engine: its `table` of one profile, on a host that is allowed."""
+    url = text(name)
+    if not url:
+        return ""
+    parts = urlsplit(url)
+    if parts.scheme not in ("http", "https") or not parts.hostname or not parts.path.strip("/"):
+        raise ImproperlyConfigured(f"{name} is {url!r}: give it like http://127.0.0.1:5000/table/v1/driving")
+    if parts.username or parts.password or parts.query or parts.fragment or len(url) > 200:
+        raise ImproperlyConfigured(f"{name}: give it without user, password, ? and #, in 200 characters")
+    if parts.hostname not in ("127.0.0.1", "localhost", "::1", *allowed):
+        raise ImproperlyConfigured(
+            f"{name} leads to {parts.hostname}: name this host in {name}_HOSTS too, if it is meant"
+        )
+    return url.rstrip("/")
+
+
 def own_socket(folder: Path) -> Path:
     """Name the socket of the embedded broker: in `folder`, or in a private one where that is too deep.
 

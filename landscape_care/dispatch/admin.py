@@ -11,8 +11,11 @@ from landscape_care.dispatch.models import (
     Disruption,
     Letter,
     MonthPlan,
+    RoadLeg,
+    RoadTrouble,
     Stop,
     Unserved,
+    WhatIf,
 )
 from landscape_care.people.admin import LookOnly
 
@@ -40,4 +43,18 @@ class StopLook(LookOnly):
 admin.site.register(Crew, CrewLook)
 admin.site.register(MonthPlan, PlanLook)
 admin.site.register(Stop, StopLook)
-admin.site.register((Closure, CrewDayOff, CrewHours, CrewRoute, Disruption, Letter, Unserved), LookOnly)
+admin.site.register(
+    (
+        Closure,
+        CrewDayOff,
+        CrewHours,
+        CrewRoute,
+        Disruption,
+        Letter,
+        RoadLeg,
+        RoadTrouble,
+        Unserved,
+        WhatIf,
+    ),
+    LookOnly,
+)

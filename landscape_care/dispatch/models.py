@@ -322,3 +322,94 @@ class Letter(models.Model):
 
     def __str__(self) -> str:
         return f"{self.subject} to {self.address}"
+
+
+# --- Roads ----------------------------------------------------------------------------------------------
+
+
+class RoadLeg(models.Model):
+    """The drive from one place to another as a road engine told it; no minutes where no road leads.
+
+    Places are written to the fourth decimal of a degree, some eleven metres.
+    """
+
+    source = models.CharField(max_length=200, help_text="The address of the engine")
+    start = models.CharField(max_length=24)
+    end = models.CharField(max_length=24)
+    minutes = models.FloatField(null=True)
+    miles = models.FloatField(null=True)
+    asked_at = models.DateTimeField()
+
+    class Meta:
+        constraints: ClassVar = [
+            models.UniqueConstraint(fields=["source", "start", "end"], name="road_leg_once"),
+            models.CheckConstraint(
+                condition=models.Q(minutes=None, miles=None) | models.Q(minutes__gte=0, miles__gte=0),
+                name="road_leg_not_negative",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.start} to {self.end}"
+
+
+class RoadTrouble(models.Model):
+    """Why a road engine gave no answer when it was last asked; empty words when it did."""
+
+    source = models.CharField(max_length=200, unique=True)
+    asked_at = models.DateTimeField()
+    words = models.CharField(max_length=300, blank=True)
+    words_es = models.CharField(max_length=300, blank=True)
+
+    def __str__(self) -> str:
+        return f"{self.source}: {self.words or 'answers'}"
+
+
+# --- What if --------------------------------------------------------------------------------------------
+
+
+class WhatIfState(models.TextChoices):
+    """Where a what-if stands."""
+
+    WAITING = "waiting", "Waiting to be worked out"
+    SOLVING = "solving", "Being worked out"
+    DONE = "done", "Worked out"
+    FAILED = "failed", "Failed"
+    WITHDRAWN = "withdrawn", "Withdrawn"
+
+
+class WhatIf(models.Model):
+    """A copy of some months of a depot with something changed, beside the months as they are.
+
+    It touches no plan, no visit and no crew: everything it finds is in `answer`.
+    """
+
+    depot = models.ForeignKey(Depot, on_delete=models.PROTECT, related_name="what_ifs")
+    first_month = models.DateField(help_text="First day of the first month")
+    months = models.PositiveSmallIntegerField(default=1)
+    changes = models.JSONField(default=dict)
+    seconds_allowed = models.PositiveIntegerField(default=60)
+    state = models.CharField(max_length=12, choices=WhatIfState.choices, default=WhatIfState.WAITING)
+    progress = models.JSONField(default=dict, help_text="Share done")
+    stop_wanted = models.BooleanField(default=False, help_text="End and keep the months done so far")
+    answer = models.JSONField(default=dict)
+    failure = models.CharField(max_length=300, blank=True)
+    asked_by = models.ForeignKey(User, null=True, on_delete=models.PROTECT, related_name="+")
+    asked_at = models.DateTimeField(auto_now_add=True)
+    claimed_at = models.DateTimeField(null=True, blank=True)
+    heard_at = models.DateTimeField(null=True, blank=True)
+    done_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering: ClassVar = ["-id"]
+        constraints: ClassVar = [
+            models.CheckConstraint(
+                condition=models.Q(months__gte=1, months__lte=12), name="what_if_one_to_twelve_months"
+            ),
+            models.CheckConstraint(
+                condition=models.Q(first_month__day=1), name="what_if_begins_on_first_day"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.depot} {self.first_month:%Y-%m}, {self.months} months"

@@ -249,6 +249,8 @@ def summary_of(problem: RouteProblem, found: RouteAnswer) -> dict[str, float | i
         "driving_miles": round(found.drive_miles, 1),
         "service_minutes": found.service_minutes,
         "overtime_minutes": found.overtime_minutes,
+        "asked_pairs": problem.travel.asked_pairs,
+        "estimated_pairs": problem.travel.estimated_pairs,
     }
 
 

@@ -15,6 +15,7 @@ from landscape_care.almanac.public_holidays import kept_on
 from landscape_care.almanac.sun import sunrise, sunset
 from landscape_care.care.catalog import catalog
 from landscape_care.care.models import CareTask, TaskState
+from landscape_care.dispatch import roads
 from landscape_care.dispatch.models import (
     Closure,
     Crew,
@@ -30,7 +31,7 @@ from landscape_care.dispatch.models import (
     Unserved,
 )
 from landscape_care.dispatch.routing import CrewShift, RouteProblem, RouteVisit
-from landscape_care.dispatch.travel import Place, estimate
+from landscape_care.dispatch.travel import Place
 from landscape_care.people.models import AuditEntry, Role, User
 from landscape_care.properties.books import climate_at, climate_book
 from landscape_care.properties.models import Depot, Property
@@ -292,7 +293,7 @@ def problem_of(
         )
         for visit in visits
     )
-    return RouteProblem(tuple(crews), rows, estimate(places))
+    return RouteProblem(tuple(crews), rows, roads.travel(places))
 
 
 def holidays(depot: Depot, days: Iterable[date]) -> dict[date, str]:

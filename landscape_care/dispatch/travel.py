@@ -37,11 +37,14 @@ class Place:
 class Travel:
     """Square tables of driving minutes and miles between places, in their order.
 
-    Infinite minutes say that no road leads there.
+    Infinite minutes say that no road leads there. Of the pairs of different places `asked_pairs` are
+    known from a road engine; `estimated_pairs` are those that one should know and does not.
     """
 
     minutes: NDArray[np.float64]
     miles: NDArray[np.float64]
+    asked_pairs: int = 0
+    estimated_pairs: int = 0
 
     def __post_init__(self) -> None:
         """Refuse tables that are not square, of one size and without negative or missing values."""

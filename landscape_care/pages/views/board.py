@@ -11,12 +11,12 @@ from django.urls import reverse
 from django.utils.translation import gettext
 from django.views.decorators.http import require_GET, require_POST
 
-from landscape_care.dispatch import actions, boards, figures, queries
+from landscape_care.dispatch import actions, boards, figures, queries, roads
 from landscape_care.dispatch.actions import PlanNotReady
 from landscape_care.dispatch.models import MonthPlan, PlanState
 from landscape_care.pages.days import today_in
 from landscape_care.pages.doors import SignedInRequest, office_only
-from landscape_care.pages.refusals import in_words
+from landscape_care.pages.refusals import in_language, in_words
 from landscape_care.properties import queries as properties
 from landscape_care.properties.models import Depot
 from landscape_care.trades.limits import Refused
@@ -115,7 +115,14 @@ def _page(request: SignedInRequest, yard: Depot, first: date) -> dict[str, Any]:
         "disruptions": queries.open_disruptions(yard, first),
         "before": _shifted(first, -1),
         "after": _shifted(first, 1),
-    }
+    } | _roads(found.plan)
+
+
+def _roads(plan: MonthPlan | None) -> dict[str, Any]:
+    if plan is None:
+        return {}
+    word = roads.word_on(plan.summary)
+    return {"road": word, "trouble": in_language(word.trouble) if word.trouble else ""}
 
 
 def _week(request: SignedInRequest) -> date | None:
