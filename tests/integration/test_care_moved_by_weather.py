@@ -125,6 +125,23 @@ def test_told_care_stays_and_is_pointed_out_until_the_forecast_is_fair(
     assert not OtherDays.objects.exists()
 
 
+def test_care_told_on_a_day_that_the_weather_chose_moves_none_that_follows(
+    place: Property, here: WeatherStation
+) -> None:
+    planned(place)
+    before, sweep = windows(place), first_sweep(place)
+    first = sweep.due_on - timedelta(1)
+    weather_intake.take_forecast(here, days_ahead(first, 5, 40, 5), today=first, by=None)
+    planned(place)
+    moved = first_sweep(place)
+    assert moved.due_on == sweep.due_on + timedelta(1)
+    tell(moved, moved.due_on)
+    assert not planned(place)
+    after = windows(place)
+    assert {key for key in before if after[key] != before[key]} == {sweep.key}
+    assert not OtherDays.objects.exists()
+
+
 def test_told_care_with_no_good_day_left_is_pointed_out_too(place: Property, here: WeatherStation) -> None:
     planned(place)
     sweep = first_sweep(place)
@@ -229,6 +246,22 @@ def test_a_year_of_old_weather_sends_nobody_out(place: Property, here: WeatherSt
     weather_intake.take_observations(here, f"{HEADER}{day},40,20,0,,60\n", today=day + timedelta(60), by=None)
     planned(place, day + timedelta(60))
     assert not CareTask.objects.filter(rule__in=("storm-walk", "backflow-freeze-look")).exists()
+
+
+def test_each_new_forecast_asks_for_a_plan_and_the_same_one_again_does_not(
+    place: Property, here: WeatherStation
+) -> None:
+    def asked(today: date, *gusts_mph: float) -> bool:
+        planned(place)
+        weather_intake.take_forecast(here, days_ahead(START, *gusts_mph), today=today, by=None)
+        return bool(Property.objects.get(pk=place.pk).plan_wanted_at)
+
+    assert asked(START, 5, 5, 5)
+    assert not asked(START, 5, 5, 5)
+    assert asked(START, 5, 40, 5)
+    # A day later its first day has passed, and with it counts no more.
+    assert asked(START + timedelta(1), 5, 40, 5)
+    assert WeatherStation.objects.get().forecast_from == START + timedelta(1)
 
 
 def test_a_forecast_that_is_too_old_counts_no_more(place: Property, here: WeatherStation) -> None:
