@@ -384,8 +384,8 @@ def static_by_nginx(zipped: bytes, seconds: float, unchanged: float) -> None:
         free.close()
         (Path(folder) / "feed.ics").write_bytes(gzip.decompress(zipped))
         (Path(folder) / "nginx.conf").write_text(
-            f"daemon off; master_process off; pid {folder}/pid; error_log {folder}/log; events {{}} http {{ access_log off; "
-            f"server {{ listen 127.0.0.1:{port}; root {folder}; }} }}"
+            f"daemon off; master_process off; pid {folder}/pid; error_log {folder}/log; "
+            f"events {{}} http {{ access_log off; server {{ listen 127.0.0.1:{port}; root {folder}; }} }}"
         )
         process = subprocess.Popen([program, "-c", f"{folder}/nginx.conf"])
         try:

@@ -7,9 +7,10 @@ import socket
 import subprocess
 import time
 import urllib.request
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import UTC, date, datetime, timedelta
+from itertools import takewhile
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -93,12 +94,12 @@ def by_libical(feeds: Sequence[Feed], folder: Path) -> Found:
         run([compiler, str(HERE / "libical.c"), "-o", str(folder / "reader"), "-lical"])
     except RuntimeError as away:
         raise Missing(f"install libical-dev: {away}") from away
-    files = run([str(folder / "reader"), *write(feeds, folder)]).removesuffix(".\n").split("\n.\n")
-    return {feed.name: _lines(feed.name, text) for feed, text in zip(feeds, files, strict=True)}
+    lines = iter(run([str(folder / "reader"), *write(feeds, folder)]).splitlines())
+    return {feed.name: _rows(feed.name, takewhile(lambda line: line != ".", lines)) for feed in feeds}
 
 
-def _lines(name: str, text: str) -> list[Occurrence]:
-    rows = [line.split("\t") for line in text.splitlines()]
+def _rows(name: str, lines: Iterable[str]) -> list[Occurrence]:
+    rows = [line.split("\t") for line in lines]
     complaints = [row[1] for row in rows if row[0] == "!"]
     if complaints:
         raise ValueError(f"{name}: libical complains {len(complaints)} times, first: {complaints[0]}")
