@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from typing import Any
 
 from django.core.exceptions import PermissionDenied
@@ -179,6 +179,29 @@ def unsettle(task: CareTask, *, reason: str, by: User | None) -> CareTask:
         raise ValueError(f"state is {task.state!r}: only a settled task can be taken back")
     _want_plan(task.property_id)
     record("unsettle task", task.key, by=by, property=task.property_id, reason=reason)
+    return task
+
+
+@transaction.atomic
+def put_aside(task: CareTask, *, seen: datetime, by: User | None) -> CareTask:
+    """Open a settled task for who was there and knows better, if it is still as that person has `seen` it."""
+    _allow_crew(by)
+    _lock(task.property_id)
+    rows = CareTask.objects.filter(pk=task.pk, state__in=SETTLED, changed_at=seen)
+    changed = rows.update(
+        state=TaskState.OPEN,
+        settled_on=None,
+        skip_reason="",
+        revision=F("revision") + 1,
+        changed_at=timezone.now(),
+    )
+    task.refresh_from_db()
+    if changed:
+        record("put aside what was settled", task.key, by=by, property=task.property_id)
+    elif task.state == TaskState.WITHDRAWN:
+        raise TaskWithdrawn(task)
+    elif task.state != TaskState.OPEN:
+        raise AlreadySettled(task)
     return task
 
 

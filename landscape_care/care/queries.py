@@ -37,7 +37,7 @@ from landscape_care.care.models import (
     TaskState,
 )
 from landscape_care.care.reconciliation import Changes, reconcile
-from landscape_care.people.models import User
+from landscape_care.people.models import AuditEntry, User
 from landscape_care.properties.books import climate_at
 from landscape_care.properties.models import Agreement, Property
 from landscape_care.properties.queries import as_built, as_builts, visible_properties
@@ -168,6 +168,12 @@ def asked_readings(task: CareTask) -> tuple[str, ...]:
     """The quantities a crew writes down with this task."""
     rule = rule_named(task.rule)
     return rule.asks if rule else ()
+
+
+def who_settled(task: CareTask) -> AuditEntry | None:
+    """Who last noted that a task was done or skipped, and when."""
+    rows = AuditEntry.objects.select_related("by").filter(verb="settle task", subject=task.key[:120])
+    return rows.filter(detail__property=task.property_id).first()
 
 
 # --- Rules ---

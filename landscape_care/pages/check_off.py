@@ -3,7 +3,7 @@
 import uuid
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, datetime
 from typing import Any
 
 from django.utils.translation import get_language, gettext, gettext_noop
@@ -15,7 +15,7 @@ from landscape_care.care.models import CareTask
 from landscape_care.care.queries import asked_readings
 from landscape_care.people.models import User
 from landscape_care.trades.limits import Problem, Refused
-from landscape_care.visits import actions
+from landscape_care.visits import actions, queries
 from landscape_care.visits.models import Completion, Visit
 
 OUTCOMES = (
@@ -79,6 +79,11 @@ class Asked:
         """The name of its field."""
         return f"reading:{self.name}"
 
+    @property
+    def limits(self) -> str:
+        """Between what its value lies on any gauge."""
+        return f"{self.quantity.low:g}–{self.quantity.high:g} {self.quantity.unit}"
+
 
 @dataclass(frozen=True)
 class Sheet:
@@ -130,18 +135,34 @@ class Sheet:
 def hand_on(sheet: Sheet, visit: Visit, *, on: date, by: User) -> Completion:
     """Note what was done; `Refused` names what is wrong in the form."""
     skipped = sheet.outcome == "skipped"
-    return actions.complete(
-        sheet.number,
-        visit=visit,
-        task=sheet.task,
-        outcome=sheet.outcome,
-        reason=sheet.typed.get("reason", "").strip() if skipped else "",
-        note=_note(sheet),
-        readings=list(_readings(sheet)),
-        settings_left={} if skipped else dict(_settings_left(sheet)),
-        done_on=on,
-        by=by,
-    )
+    said: dict[str, Any] = {
+        "visit": visit,
+        "task": sheet.task,
+        "outcome": sheet.outcome,
+        "reason": sheet.typed.get("reason", "").strip() if skipped else "",
+        "note": _note(sheet),
+        "readings": list(_readings(sheet)),
+        "settings_left": {} if skipped else dict(_settings_left(sheet)),
+        "done_on": on,
+        "by": by,
+    }
+    if seen := _seen(sheet):
+        return actions.complete_over(sheet.number, seen=seen, **said)
+    return actions.complete(sheet.number, **said)
+
+
+def noted_on(number: uuid.UUID) -> date | None:
+    """The day of a completion that came before under this number, so that it may come again later."""
+    return queries.completed_on(number)
+
+
+def _seen(sheet: Sheet) -> datetime | None:
+    """What somebody else noted first, when a crew has seen it and stands by its own words."""
+    try:
+        seen = datetime.fromisoformat(sheet.typed.get("seen", ""))
+    except ValueError:
+        return None
+    return seen if seen.tzinfo else None
 
 
 def problems_in_words(refused: Refused) -> tuple[str, ...]:

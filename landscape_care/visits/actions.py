@@ -4,7 +4,7 @@ import hashlib
 import json
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import date, time, timedelta
+from datetime import date, datetime, time, timedelta
 from typing import IO, Any
 from uuid import UUID
 
@@ -30,6 +30,8 @@ from landscape_care.visits.models import (
     Completion,
     DayRequest,
     Outcome,
+    TimeMark,
+    TimeSort,
     Visit,
     VisitState,
     VisitTask,
@@ -414,6 +416,34 @@ def complete(  # noqa: PLR0913 - a crew's sheet has these lines
     # That the plan is due stands in the property's row already; the call only makes it come sooner.
     care_background.plan_one.delay_on_commit(row.property_id)  # type: ignore[attr-defined]
     return completion
+
+
+@transaction.atomic
+def complete_over(
+    completion_id: UUID, *, seen: datetime, visit: Visit, task: CareTask, **said: Any
+) -> Completion:
+    """Note what was done in place of what somebody else noted, if that still is what the crew has `seen`."""
+    _allow_crew(said.get("by"), visit)
+    _locked(visit)
+    if not Completion.objects.filter(pk=completion_id).exists():
+        care.put_aside(task, seen=seen, by=said.get("by"))
+    return complete(completion_id, visit=visit, task=task, **said)
+
+
+@transaction.atomic
+def mark_time(mark_id: UUID, visit: Visit, sort: str, *, at: datetime, by: User | None) -> TimeMark:
+    """Note that a crew began or ended its work; the same id again gives the same answer."""
+    _allow_crew(by, visit)
+    if sort not in TimeSort.values:
+        raise Refused([Problem("sort", sort, "one of " + ", ".join(TimeSort.values))])
+    row, new = TimeMark.objects.get_or_create(
+        pk=mark_id, defaults={"visit": visit, "sort": sort, "at": at, "by": by}
+    )
+    if (row.visit_id, row.sort) != (visit.pk, sort):
+        raise BodyDiffers(f"Mark {mark_id} was sent before for something else; use a new id.")
+    if new:
+        record(f"work {sort}", _name(visit), by=by, at=at.isoformat())
+    return row
 
 
 @transaction.atomic

@@ -3,7 +3,7 @@
 from django.contrib import admin
 
 from landscape_care.people.admin import LookOnly
-from landscape_care.visits.models import BundlingRun, Completion, DayRequest, Visit, VisitTask
+from landscape_care.visits.models import BundlingRun, Completion, DayRequest, TimeMark, Visit, VisitTask
 
 
 class VisitLook(LookOnly):
@@ -22,4 +22,4 @@ class CompletionLook(LookOnly):
 
 admin.site.register(Visit, VisitLook)
 admin.site.register(Completion, CompletionLook)
-admin.site.register((VisitTask, BundlingRun, DayRequest), LookOnly)
+admin.site.register((VisitTask, BundlingRun, DayRequest, TimeMark), LookOnly)

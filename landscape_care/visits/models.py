@@ -131,6 +131,33 @@ class Completion(models.Model):
         return f"{self.task} {self.outcome}"
 
 
+class TimeSort(models.TextChoices):
+    """What a crew's clock says of a visit."""
+
+    STARTED = "started", "Work started"
+    FINISHED = "finished", "Work finished"
+
+
+class TimeMark(models.Model):
+    """A crew began or ended its work on a visit; the id is made by the sender, so it may be sent twice."""
+
+    id = models.UUIDField(primary_key=True)
+    visit = models.ForeignKey(Visit, on_delete=models.PROTECT, related_name="time_marks")
+    sort = models.CharField(max_length=10, choices=TimeSort.choices)
+    at = models.DateTimeField(help_text="By the clock of the phone, or of the server without scripts")
+    by = models.ForeignKey(User, null=True, on_delete=models.PROTECT, related_name="+")
+    recorded_at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        ordering: ClassVar = ["at", "recorded_at"]
+        constraints: ClassVar = [
+            models.CheckConstraint(condition=models.Q(sort__in=TimeSort.values), name="time_mark_sort_known")
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.visit} {self.sort} {self.at:%Y-%m-%d %H:%M}"
+
+
 class DayRequest(models.Model):
     """An owner's wish for another day of a visit; it moves nothing by itself, the office decides."""
 

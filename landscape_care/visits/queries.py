@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Iterator
 from datetime import date, datetime, time, timedelta
 from typing import Any
+from uuid import UUID
 
 from django.contrib.auth.models import AnonymousUser
 from django.db.models import Exists, F, OuterRef, Prefetch, Q, QuerySet
@@ -14,7 +15,16 @@ from landscape_care.people.queries import is_office
 from landscape_care.properties.models import Photo, Property
 from landscape_care.visits.bundling import Existing, OpenTask, Team, Terms
 from landscape_care.visits.joining import ToldVisit
-from landscape_care.visits.models import Completion, DayRequest, Visit, VisitState, VisitTask
+from landscape_care.visits.models import (
+    Completion,
+    DayRequest,
+    TimeMark,
+    TimeSort,
+    Visit,
+    VisitState,
+    VisitTask,
+)
+from landscape_care.visits.site_time import Moment, TimeOnSite, time_on_site
 
 DRIVE_ALLOWANCE_MINUTES = 60  # of a shift, when the longest visit is measured; company practice
 TOLD = (VisitState.PUBLISHED, VisitState.DONE)
@@ -40,6 +50,19 @@ def visible_completions(user: User | AnonymousUser) -> QuerySet[Completion]:
     """The completions somebody may see: those of the visits they may see."""
     rows = Completion.objects.select_related("visit", "task", "by").prefetch_related("photos")
     return rows.filter(visit__in=visible_visits(user))
+
+
+def completed_on(number: UUID) -> date | None:
+    """The day that a completion names, if there is one under this number."""
+    return Completion.objects.filter(pk=number).values_list("done_on", flat=True).first()
+
+
+def site_times(visits: Iterable[Visit]) -> dict[int, tuple[TimeOnSite, ...]]:
+    """When crews were really on site, by visit."""
+    moments: dict[int, list[Moment]] = {}
+    for mark in TimeMark.objects.filter(visit__in=[visit.pk for visit in visits]):
+        moments.setdefault(mark.visit_id, []).append(Moment(mark.at, mark.sort == TimeSort.STARTED))
+    return {visit: time_on_site(each) for visit, each in moments.items()}
 
 
 def visible_photos(user: User | AnonymousUser) -> QuerySet[Photo]:

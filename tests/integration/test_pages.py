@@ -407,12 +407,33 @@ def check_off(company: Company, task: CareTask) -> str:
 def test_the_gate_code_is_told_to_its_crew_on_the_day_and_to_nobody_earlier(
     crew: Client, company: Company
 ) -> None:
-    assert GATE_CODE in text_of(crew.get(crew_page(company)))
+    gate = f"{crew_page(company)}{company.stop_today().visit_id}/gate/"
+    answer = crew.get(gate)
+    assert GATE_CODE in text_of(answer)
+    assert "no-store" in answer.headers["Cache-Control"]
+    assert gate in text_of(crew.get(crew_page(company)))
     with time_machine.travel(NOON - timedelta(1)):
         crew.force_login(company.people["crew"])
+        assert crew.get(gate).status_code == 403
         page = text_of(crew.get(crew_page(company)))
     assert "Casa 14" in page
-    assert GATE_CODE not in page
+    assert gate not in page
+
+
+def test_no_page_that_a_phone_keeps_holds_a_gate_code(crew: Client, company: Company) -> None:
+    place = company.stop_today().visit.property
+    Property.objects.filter(pk=place.pk).update(access_note=f"Code {GATE_CODE} at the blue door.")
+    page = crew.get(crew_page(company))
+    kept = re.findall(r'data-keep="([^"]*)"', text_of(page))[0].split()
+    assert crew_page(company) in kept
+    for address in [
+        *kept,
+        "/crew/no-signal/",
+        "/crew/worker.js",
+        "/crew/hello/",
+        "/crew/manifest.webmanifest",
+    ]:
+        assert GATE_CODE not in text_of(crew.get(address)), address
 
 
 def test_a_crew_sees_no_other_crews_day(crew: Client, company: Company) -> None:

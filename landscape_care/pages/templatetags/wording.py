@@ -1,7 +1,7 @@
 """How days, times, measures and states are written on a page, in the reader's language."""
 
 from collections.abc import Mapping
-from datetime import date, time
+from datetime import date, datetime, time
 from typing import Any
 
 from django import template
@@ -65,6 +65,12 @@ def month_name(day: date) -> str:
 def clock(moment: time | None) -> str:
     """Write a local clock time, as calendars write it."""
     return EMPTY if moment is None else say_clock("es" if spanish() else "en", moment)
+
+
+@register.filter
+def site_clock(moment: datetime) -> str:
+    """Write the clock time of a moment in the time zone it is given in."""
+    return clock(moment.time())
 
 
 @register.simple_tag

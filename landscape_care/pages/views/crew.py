@@ -1,40 +1,39 @@
 """A crew's day on a phone: stops in order, access, cautions, the checklist."""
 
 import uuid
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import date, timedelta
 from typing import Any
 
 from django import forms
 from django.contrib import messages
-from django.db import transaction
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
-from django.utils import translation
+from django.utils import timezone, translation
 from django.utils.translation import gettext
-from django.views.decorators.http import require_http_methods, require_POST
+from django.views.decorators.http import require_POST
 
 from landscape_care.calendars.crew_entries import without_codes
-from landscape_care.care.actions import AlreadySettled
 from landscape_care.care.models import CareTask
 from landscape_care.dispatch import actions, queries
 from landscape_care.dispatch.actions import StopChanged
-from landscape_care.dispatch.models import Crew, CrewRoute
+from landscape_care.dispatch.models import CrewRoute
 from landscape_care.dispatch.queries import CrewDay, StopSheet
 from landscape_care.pages import check_off
 from landscape_care.pages.days import today_in
-from landscape_care.pages.doors import SignedInRequest, office_only, signed_in
+from landscape_care.pages.doors import SignedInRequest, office_only, pressed, signed_in
 from landscape_care.pages.refusals import in_words
 from landscape_care.people.models import User
 from landscape_care.properties.models import Property
 from landscape_care.trades.limits import Refused
 from landscape_care.visits import queries as visits
-from landscape_care.visits.actions import BodyDiffers, VisitWithdrawn, keep_photo
 from landscape_care.visits.models import Visit
+from landscape_care.visits.site_time import TimeOnSite
 
 A_DAY = timedelta(1)
+MOST_CREWS = 3
 
 
 class DayOffForm(forms.Form):
@@ -49,14 +48,28 @@ class StopPage:
     """One stop as its crew may see it today."""
 
     stop: StopSheet
-    gate_code: str = ""
     access_note: str = ""
+    may_enter: bool = False
+    """Whether the gate code may be asked for now; the page itself never holds it."""
     sheets: list[check_off.Sheet] = field(default_factory=list)
+    times: tuple[TimeOnSite, ...] = ()
 
     @property
     def visit(self) -> Visit:
         """The visit of the stop."""
         return self.stop.stop.visit
+
+    @property
+    def under_way(self) -> str:
+        """Where the crew's work stands: not begun, begun or ended."""
+        if not self.times:
+            return "not"
+        return "finished" if self.times[-1].finished_at else "started"
+
+    @property
+    def number(self) -> uuid.UUID:
+        """A fresh number for a press on begin or end."""
+        return uuid.uuid4()
 
     @property
     def place(self) -> Property:
@@ -74,6 +87,7 @@ def crews(request: SignedInRequest) -> HttpResponse:
     return render(request, "crew/crews.html", {"crews": found, "place": "crew"})
 
 
+@pressed
 @signed_in
 def crew_day(request: SignedInRequest, code: str, day: date) -> HttpResponse:
     """Show a crew's stops of one day."""
@@ -81,23 +95,6 @@ def crew_day(request: SignedInRequest, code: str, day: date) -> HttpResponse:
     today = today_in(crew.depot.time_zone)
     planned = queries.crew_day(crew, day)
     return render(request, "crew/day.html", _page(request.user, planned, today))
-
-
-@signed_in
-@require_http_methods(["GET", "POST"])
-def check_task(request: SignedInRequest, code: str, day: date, visit: int, task: int) -> HttpResponse:
-    """Note what was done for one care task; the same form sent twice is noted once."""
-    crew = get_object_or_404(queries.visible_crews(request.user), code=code)
-    found = get_object_or_404(visits.visible_visits(request.user), pk=visit)
-    row = _task(found, task)
-    if request.method == "GET":
-        return _answer(request, check_off.Sheet(row), found, crew=crew, day=day)
-    typed = {name: str(value) for name, value in request.POST.items()}
-    sheet = check_off.Sheet(row, _number(typed), typed)
-    problems = _noted(request, sheet, found, min(day, today_in(crew.depot.time_zone)))
-    if not problems and not request.headers.get("HX-Request"):
-        return redirect(f"{reverse('pages:crew_day', args=[code, day])}#task-{task}")
-    return _answer(request, replace(sheet, problems=problems), found, crew=crew, day=day)
 
 
 @signed_in
@@ -149,68 +146,10 @@ def give_day_off(request: SignedInRequest, code: str) -> HttpResponse:
 # --- Steps ------------------------------------------------------------------------------------
 
 
-def _noted(request: SignedInRequest, sheet: check_off.Sheet, visit: Visit, on: date) -> tuple[str, ...]:
-    """Hand the form on; what is wrong with it, in words."""
-    try:
-        _keep(request, sheet, visit, on)
-    except Refused as refused:
-        return check_off.problems_in_words(refused)
-    except VisitWithdrawn as withdrawn:
-        return (gettext("This visit was withdrawn: %(reason)s") % {"reason": withdrawn.reason},)
-    except AlreadySettled:
-        return (gettext("Somebody noted this already. Load the page again to see what."),)
-    except BodyDiffers:
-        return (gettext("This was noted before with other words. Load the page again to see what."),)
-    except ValueError as refused:
-        return (str(refused),)
-    return ()
-
-
-@transaction.atomic
-def _keep(request: SignedInRequest, sheet: check_off.Sheet, visit: Visit, on: date) -> None:
-    """Keep the completion with its picture, or neither: a crew sends a refused form again."""
-    completion = check_off.hand_on(sheet, visit, on=on, by=request.user)
-    photo = request.FILES.get("photo")
-    if photo and not completion.photos.exists():
-        keep_photo(completion, photo, by=request.user)
-
-
-def _answer(
-    request: SignedInRequest, sheet: check_off.Sheet, visit: Visit, *, crew: Crew, day: date
-) -> HttpResponse:
-    sheet.task.refresh_from_db()
-    page = {
-        "sheet": sheet,
-        "crew": crew,
-        "day": day,
-        "stop": {"visit": visit},
-        "outcomes": check_off.OUTCOMES,
-        "expanded": True,
-        "just_noted": request.method == "POST" and not sheet.problems,
-    }
-    # The page swaps in whatever comes back, so a refusal in words is an ordinary answer to it.
-    if request.headers.get("HX-Request"):
-        return render(request, "crew/task.html", page)
-    return render(request, "crew/task_page.html", page, status=422 if sheet.problems else 200)
-
-
-def _task(visit: Visit, number: int) -> CareTask:
-    found = next((task for task in visits.tasks_of(visit) if task.pk == number), None)
-    if found is None:
-        raise Http404("This visit has no such care task.")
-    return found
-
-
-def _number(typed: dict[str, Any]) -> uuid.UUID:
-    try:
-        return uuid.UUID(typed.get("number", ""))
-    except ValueError:
-        raise Http404("The form has lost its number.") from None
-
-
 def _page(user: User, planned: CrewDay, today: date) -> dict[str, Any]:
     heat = planned.heat.lines if planned.heat else ()
     spanish = (translation.get_language() or "").startswith("es")
+    times = visits.site_times(sheet.stop.visit for sheet in planned.stops)
     return {
         "place": "crew",
         "crew": planned.crew,
@@ -219,7 +158,7 @@ def _page(user: User, planned: CrewDay, today: date) -> dict[str, Any]:
         "yesterday": planned.day - A_DAY,
         "tomorrow": planned.day + A_DAY,
         "next_day": None if planned.stops else queries.next_crew_day(planned.crew, planned.day),
-        "stops": [_stop(user, sheet, planned.day == today) for sheet in planned.stops],
+        "stops": [_stop(user, sheet, planned.day == today, times) for sheet in planned.stops],
         "load": planned.load,
         "heat": [pair[spanish] for pair in heat],
         "heat_basis": planned.heat_basis[spanish],
@@ -227,7 +166,21 @@ def _page(user: User, planned: CrewDay, today: date) -> dict[str, Any]:
         "drive_minutes": planned.drive_minutes,
         "outcomes": check_off.OUTCOMES,
         "route": _route_to_reorder(user, planned, today),
+        "keeps": not user.in_office(),
+        "kept_pages": _kept_pages(user),
+        "made": timezone.now(),
     }
+
+
+def _kept_pages(user: User) -> list[str]:
+    """The pages that a crew's phone keeps: today and tomorrow of the crews the person drives with."""
+    found = [] if user.in_office() else queries.crews_of(user)[:MOST_CREWS]
+    return [
+        reverse("pages:crew_day", args=[crew.code, day])
+        for crew in found
+        for today in [today_in(crew.depot.time_zone)]
+        for day in (today, today + A_DAY)
+    ]
 
 
 def _route_to_reorder(user: User, planned: CrewDay, today: date) -> CrewRoute | None:
@@ -237,15 +190,18 @@ def _route_to_reorder(user: User, planned: CrewDay, today: date) -> CrewRoute | 
     return queries.crew_route(planned.crew, planned.day) if allowed and len(to_do) > 1 else None
 
 
-def _stop(user: User, sheet: StopSheet, is_today: bool) -> StopPage:
-    """A crew learns the gate code on the day of the visit; the office always knows it."""
+def _stop(
+    user: User, sheet: StopSheet, is_today: bool, times: Mapping[int, tuple[TimeOnSite, ...]]
+) -> StopPage:
+    """A stop without its gate code, which is asked for at the gate."""
     place = sheet.stop.visit.property
-    may_know = user.in_office() or is_today
+    note = place.access_note
     return StopPage(
         sheet,
-        gate_code=place.gate_code if may_know else "",
-        access_note=place.access_note if may_know else without_codes(place.access_note, place.gate_code),
+        access_note=note if user.in_office() else without_codes(note, place.gate_code),
+        may_enter=bool(place.gate_code) and (user.in_office() or is_today),
         sheets=list(_sheets(sheet.tasks)),
+        times=times.get(sheet.stop.visit_id, ()),
     )
 
 

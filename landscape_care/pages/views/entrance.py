@@ -57,9 +57,11 @@ sign_in = sensitive_post_parameters("password")(SignIn.as_view())
 
 @require_POST
 def sign_out(request: HttpRequest) -> HttpResponse:
-    """Leave, and forget the session."""
+    """Leave, and forget the session; the browser forgets what it kept of these pages."""
     logout(request)
-    return redirect(settings.LOGOUT_REDIRECT_URL)
+    answer = redirect(settings.LOGOUT_REDIRECT_URL)
+    answer.headers["Clear-Site-Data"] = '"storage"'
+    return answer
 
 
 @require_POST

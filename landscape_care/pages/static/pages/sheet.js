@@ -3,6 +3,7 @@
 import { carryVisits } from "./carrying.js";
 import { copyAddresses } from "./copying.js";
 import { openDialogs } from "./dialogs.js";
+import { askBeforeLeaving } from "./leaving.js";
 
 function start(part) {
   openDialogs(part);
@@ -11,6 +12,7 @@ function start(part) {
 }
 
 start(document);
+askBeforeLeaving(document);
 document.addEventListener("htmx:load", (loaded) => {
   if (loaded.detail.elt !== document.body) start(loaded.detail.elt);
 });
