@@ -1,5 +1,6 @@
 """Reads of the dispatch room: who drives when, what a month's problem is, and what a plan looks like."""
 
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
@@ -460,6 +461,12 @@ def crew_day(crew: Crew, day: date, *, plan: MonthPlan | None = None) -> CrewDay
     load = load_list(_needs(task) for sheet in sheets for task in sheet.tasks if task.state == TaskState.OPEN)
     heat, basis = _heat(crew, sheets, day)
     return CrewDay(crew, day, sheets, load, heat, basis)
+
+
+def crew_language(crew: Crew) -> str | None:
+    """The language that most of a crew read; none where nobody has said."""
+    counted = Counter(crew.members.values_list("language", flat=True))
+    return max(sorted(counted), key=lambda language: counted[language], default=None)
 
 
 def crew_route(crew: Crew, day: date) -> CrewRoute | None:
