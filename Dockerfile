@@ -14,7 +14,8 @@ COPY templates templates
 ENV PATH=/app/.venv/bin:$PATH \
     PYTHONUNBUFFERED=1 \
     LANDSCAPE_CARE_ENVIRONMENT=given \
-    LANDSCAPE_CARE_DATA=/var/lib/landscape-care
+    LANDSCAPE_CARE_DATA=/var/lib/landscape-care \
+    NUMBA_CACHE_DIR=/var/lib/landscape-care/compiled
 # Names and compresses the static files; needs no database, and the keys of this one step are thrown away.
 RUN export LANDSCAPE_CARE_DATA=/tmp/build \
  && FIELD_KEY="$(python manage.py newkey)" && export FIELD_KEY \

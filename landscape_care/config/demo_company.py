@@ -4,6 +4,9 @@ Everything goes through the actions that the pages use. Each step looks first wh
 start that was interrupted is finished by the next.
 """
 
+import signal
+import subprocess
+import sys
 import time
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
@@ -11,6 +14,7 @@ from datetime import date, timedelta
 from functools import partial
 from zoneinfo import ZoneInfo
 
+from django.conf import settings
 from django.core.management.base import CommandError
 from django.db import transaction
 from django.db.models import QuerySet
@@ -20,6 +24,7 @@ from landscape_care.calendars import actions as calendars
 from landscape_care.calendars.models import Audience
 from landscape_care.care import actions as care
 from landscape_care.care.models import CareTask
+from landscape_care.config.parentage import ends_with_parent
 from landscape_care.config.sign_in import Entrance, let_in, write_sheet
 from landscape_care.dispatch import actions as dispatch
 from landscape_care.dispatch import intake
@@ -42,6 +47,7 @@ def open_demo_company(say: Say) -> None:
         say(f"Kept what was there: {count(Property, 'properties')}, {count(CareTask, 'care tasks')}.")
         return
     say("Making the demo company, once:")
+    search = compile_beside()
     if not was_done(BEGUN):
         record(BEGUN, "first start")
     if not Property.objects.exists():
@@ -55,11 +61,22 @@ def open_demo_company(say: Say) -> None:
     with timed(say, lambda: f"bundled them into {count(Visit, 'visits')}"):
         for row in Property.objects.all():
             visits.bundle_property(row.pk, today=timezone.localdate(timezone=row.zone()))
+    with timed(say, lambda: "had the search for routes compiled meanwhile, and waited for it"):
+        search.wait()
     for depot in Depot.objects.all():
         publish_two_months(depot, say)
     with transaction.atomic():
         write_sheet([*people(), *addresses()])
         record(FINISHED, "first start")
+
+
+def compile_beside() -> "subprocess.Popen[bytes]":
+    """Compile the search for routes while the rest is being made; it ends with this process."""
+    return subprocess.Popen(
+        [sys.executable, "manage.py", "getready"],
+        cwd=settings.BASE_DIR,
+        preexec_fn=ends_with_parent(signal.SIGTERM),  # noqa: PLW1509
+    )
 
 
 def take_in_spreadsheets() -> None:
