@@ -207,7 +207,7 @@ LATER = NOW + timedelta(days=3, microseconds=5)
 
 
 def told_again(before: FeedEvent, after: FeedEvent) -> FeedEvent:
-    _, told = as_told([before], {}.get, now=NOW)
+    _, told = as_told([before], lambda _: None, now=NOW)
     kept = Memory(
         {uid: line_of(each) for uid, each in told.items()}, [["head", 1, 2, "f0", 3]], ["2026-11"], True
     )

@@ -135,7 +135,8 @@ def test_the_night_of_a_timer_may_pass_midnight() -> None:
 
 def test_count_and_area_of_a_planting_follow_from_one_another() -> None:
     by_area = pocket(area_ft2=50.0, spacing_in=12.0)
-    assert plant_count(by_area, PlantBook()) == round(50 * 1.155)  # published: 1.155 plants a square foot at 12 in
+    # Published: 1.155 plants a square foot at 12 in.
+    assert plant_count(by_area, PlantBook()) == round(50 * 1.155)
     by_count = pocket(quantity=58, spacing_in=12.0)
     assert planting_area_ft2(by_count, PlantBook()) == pytest.approx(50.2, abs=0.1)
     scene = Scene(courtyard(), climate("albuquerque"))
