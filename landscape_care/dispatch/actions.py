@@ -58,11 +58,14 @@ __all__ = [
     "publish",
     "release_stop",
     "reorder_day",
+    "rest_crew",
     "set_members",
     "solve_plan",
     "stop_changed",
     "stop_solving",
     "summary_of",
+    "take_back_day_off",
+    "wake_crew",
     "weigh_move",
     "withdraw_month",
     "withdraw_proposal",
@@ -144,3 +147,28 @@ def give_day_off(crew: Crew, day: date, reason: str = "", *, by: User | None) ->
     if added:
         record("give day off", crew.code, by=by, day=str(day), reason=reason)
     return off
+
+
+@transaction.atomic
+def take_back_day_off(off: CrewDayOff, *, by: User | None) -> None:
+    """Let a crew work on a day after all."""
+    allow_office(by)
+    deleted, _ = CrewDayOff.objects.filter(pk=off.pk).delete()
+    if deleted:
+        record("take back day off", off.crew.code, by=by, day=str(off.day))
+
+
+@transaction.atomic
+def rest_crew(crew: Crew, *, by: User | None) -> None:
+    """Plan no more months with a crew; its past days stay."""
+    allow_office(by)
+    if Crew.objects.filter(pk=crew.pk, active=True).update(active=False):
+        record("rest crew", crew.code, by=by)
+
+
+@transaction.atomic
+def wake_crew(crew: Crew, *, by: User | None) -> None:
+    """Plan months with a crew again."""
+    allow_office(by)
+    if Crew.objects.filter(pk=crew.pk, active=False).update(active=True):
+        record("wake crew", crew.code, by=by)

@@ -4,6 +4,7 @@ from datetime import date
 
 from django.urls import path, register_converter
 
+from landscape_care.pages import office_urls
 from landscape_care.pages.views import (
     addresses,
     another_day,
@@ -162,4 +163,5 @@ urlpatterns = [
     path("day-requests/<int:number>/settle/", another_day.settle, name="settle_day_request"),
     path("garden/visit/<str:link>/", another_day.visit, name="owner_visit"),
     path("garden/<str:token>/", garden.garden, name="garden"),
+    *office_urls.urlpatterns,
 ]

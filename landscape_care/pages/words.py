@@ -164,6 +164,22 @@ FIELD_NAMES: Mapping[str, Promise] = {
     "supply_gpm": _("Flow of the supply"),
     "care_starts_on": _("Care starts on"),
     "care_ends_on": _("Care ends on"),
+    "code": _("Code"),
+    "depot": _("Depot"),
+    "language": _("Language"),
+    "email": _("E-mail"),
+    "phone": _("Telephone"),
+    "holiday_region": _("Holidays of"),
+    "holidays_worked": _("Holidays on which crews work"),
+    "people": _("People in the crew"),
+    "skills": _("Skills"),
+    "shift_opens": _("Shift from"),
+    "shift_closes": _("Shift until"),
+    "break_minutes": _("Break"),
+    "weekdays": _("Working days"),
+    "payload_lb": _("Payload"),
+    "bed_yd3": _("Room of the bed"),
+    "heat_opens": _("In heat from"),
 }
 
 CHOICE_NAMES: Mapping[str, Promise] = {
@@ -264,6 +280,13 @@ MARK_WORDS: Mapping[str, Promise] = {
     "wrong": _("Wrong"),
     "watch": _("Watch"),
     "held": _("Held"),
+}
+
+ROLE_NAMES: Mapping[str, Promise] = {
+    "office": pgettext_lazy("role", "Office"),
+    "dispatcher": pgettext_lazy("role", "Dispatcher"),
+    "crew": pgettext_lazy("role", "Crew"),
+    "owner": pgettext_lazy("role", "Owner"),
 }
 
 CADENCE_NAMES: Mapping[str, Promise] = {
@@ -385,5 +408,19 @@ SAID_BY_THE_RECORD = (
     gettext_noop("ft along the run"),
     gettext_noop("W each"),
     gettext_noop("h"),
+    gettext_noop("lb"),
+    gettext_noop("yd³"),
+    gettext_noop("people"),
+    gettext_noop("Short code, small letters, digits and hyphens"),
+    gettext_noop("Language of pages and calendars"),
+    gettext_noop("Whose public holidays are kept, such as US-NM; empty: none"),
+    gettext_noop("Names of those on which crews work all the same, with commas"),
+    gettext_noop("Such as America/Denver"),
+    gettext_noop("The crew leaves the depot from"),
+    gettext_noop("The crew is back by"),
+    gettext_noop("What the vehicle carries"),
+    gettext_noop("What its bed holds"),
+    gettext_noop("On hot days the shift may begin from"),
+    gettext_noop("Code of the depot where the crew starts"),
 )
 """Help and units that the record keeps; named here so that they are translated too."""

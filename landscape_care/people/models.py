@@ -52,3 +52,21 @@ class AuditEntry(models.Model):
 
     def __str__(self) -> str:
         return f"{self.at:%Y-%m-%d %H:%M} {self.verb} {self.subject}"
+
+
+class SavedList(models.Model):
+    """A list of the office as one person narrowed it, kept under a name."""
+
+    user = models.ForeignKey(User, on_delete=models.CASCADE, related_name="saved_lists")
+    name = models.CharField(max_length=60)
+    listing = models.CharField(max_length=20, help_text="Which list")
+    narrowed = models.CharField(max_length=400, blank=True, help_text="How, as the end of its address")
+
+    class Meta:
+        ordering: ClassVar = ["name", "id"]
+        constraints: ClassVar = [
+            models.UniqueConstraint(fields=["user", "name"], name="saved_list_name_unique_for_user")
+        ]
+
+    def __str__(self) -> str:
+        return self.name

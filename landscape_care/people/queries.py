@@ -3,7 +3,7 @@
 from django.contrib.auth.models import AnonymousUser
 from django.db.models import QuerySet
 
-from landscape_care.people.models import AuditEntry, User
+from landscape_care.people.models import AuditEntry, SavedList, User
 
 Person = User | AnonymousUser
 
@@ -24,3 +24,8 @@ def visible_audit(person: Person) -> QuerySet[AuditEntry]:
     """The log of who did what, for the office."""
     entries = AuditEntry.objects.select_related("by")
     return entries if is_office(person) else entries.none()
+
+
+def saved_lists(person: Person) -> QuerySet[SavedList]:
+    """The lists that somebody kept; nobody sees those of others."""
+    return SavedList.objects.filter(user__username=person.get_username()).select_related("user")

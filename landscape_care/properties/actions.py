@@ -52,6 +52,24 @@ def add_depot(values: Mapping[str, Any], *, by: User | None) -> Depot:
     return _added(row, by=by)
 
 
+@transaction.atomic
+def change_client(client: Client, values: Mapping[str, Any], *, by: User | None) -> Client:
+    """Change what is known of a client; the code stays."""
+    _allow_office(by)
+    row = Client.objects.select_for_update().get(pk=client.pk)
+    old = {name: getattr(row, name) for name in limits_of(ClientRecord)}
+    return _altered(row, rows.client_row(build(ClientRecord, old | dict(values) | {"code": row.code})), by=by)
+
+
+@transaction.atomic
+def change_depot(depot: Depot, values: Mapping[str, Any], *, by: User | None) -> Depot:
+    """Change where a depot is or which holidays it keeps; the code stays."""
+    _allow_office(by)
+    row = Depot.objects.select_for_update().get(pk=depot.pk)
+    old = {name: getattr(row, name) for name in limits_of(DepotRecord)}
+    return _altered(row, rows.depot_row(build(DepotRecord, old | dict(values) | {"code": row.code})), by=by)
+
+
 def add_property(values: Mapping[str, Any], *, by: User | None, today: date) -> Property:
     """Add a garden; client and depot are given by their codes."""
     _allow_office(by)
@@ -235,6 +253,18 @@ def _by_code(table: Any, field: str, code: str) -> Any:
 def _added(row: Row, *, by: User | None) -> Row:
     _save_unique(row)
     record(f"add {row._meta.model_name}", row.code, by=by)
+    return row
+
+
+def _altered(row: Row, fresh: Row, *, by: User | None) -> Row:
+    """Write the columns in which a row differs from how it should be."""
+    columns = [field.name for field in row._meta.concrete_fields if not field.primary_key]
+    changed = [name for name in columns if getattr(row, name) != getattr(fresh, name)]
+    if changed:
+        for name in changed:
+            setattr(row, name, getattr(fresh, name))
+        row.save(update_fields=changed)
+        record(f"change {row._meta.model_name}", row.code, by=by, fields=changed)
     return row
 
 

@@ -207,6 +207,20 @@ def skill_name(skill: str) -> str:
 
 
 @register.filter
+def role_name(role: str) -> str:
+    """Name what somebody does here."""
+    return words.word(words.ROLE_NAMES, role)
+
+
+@register.filter
+def cell(value: object) -> str:
+    """Write a cell of a list: days as on every list, nothing as a dash."""
+    if isinstance(value, date):
+        return f"{value:%Y-%m-%d}"
+    return EMPTY if value in (None, "") else str(formats.localize(value))
+
+
+@register.filter
 def cadence_name(cadence: str) -> str:
     """Name how often somebody comes."""
     return words.word(words.CADENCE_NAMES, cadence)
