@@ -36,25 +36,27 @@ ABSENT = -1
 BOLD, BOLD_SHARE = 20.0, 0.1  # one iteration in ten blinks more often, which small problems need
 
 
-def compiled(function: Function) -> Function:
+def _made(function: Function, **options: bool) -> Function:
     """Compile a function; the machine code is kept where a folder for it can be written.
 
     Nothing here makes arrays, so they need not be counted: without counting it is six times as fast.
     """
+    compiler: Callable[..., Any] = njit
     try:
-        made: Function = njit(cache=True, nogil=True, _nrt=False)(function)
+        made: Function = compiler(cache=True, nogil=True, _nrt=False, **options)(function)
     except RuntimeError:  # neither beside the module nor at home may anything be written
-        made = njit(nogil=True, _nrt=False)(function)
+        made = compiler(nogil=True, _nrt=False, **options)(function)
     return made
+
+
+def compiled(function: Function) -> Function:
+    """Compile a function that Python calls, or that is called from many places."""
+    return _made(function)
 
 
 def folded(function: Function) -> Function:
     """Compile a function into each place that calls it: handing on all tables costs more than it does."""
-    try:
-        made: Function = njit(cache=True, nogil=True, _nrt=False, forceinline=True)(function)
-    except RuntimeError:
-        made = njit(nogil=True, _nrt=False, forceinline=True)(function)
-    return made
+    return _made(function, forceinline=True)
 
 
 class Tables(NamedTuple):
@@ -93,7 +95,7 @@ class Plan(NamedTuple):
     """A plan: orders of visits, with their patterns and what each route costs."""
 
     stops: Counts  # [R, L + 2] visits, from position 1
-    count: Counts  # [R]
+    length: Counts  # [R] stops of each route
     cost: Floats  # [R]
     chosen: Counts  # [N] number of the pattern, ABSENT for a visit left out
     total: Floats  # [1]
@@ -190,7 +192,7 @@ def join(one: Floats, two: Floats, drive: float, into: Floats) -> None:
 @folded
 def refresh(tables: Tables, plan: Plan, clock: Clock, r: int) -> None:
     """Compute everything that is known of a route from the order of its stops."""
-    n, k, day = plan.count[r], tables.kind[r], tables.day[r]
+    n, k, day = plan.length[r], tables.kind[r], tables.day[r]
     at = clock.at[r]
     at[0], at[n + 1] = tables.starts_at[r], tables.ends_at[r]
     for load in range(tables.load.shape[1]):
@@ -218,7 +220,7 @@ def refresh(tables: Tables, plan: Plan, clock: Clock, r: int) -> None:
 @compiled
 def time(tables: Tables, plan: Plan, clock: Clock, r: int) -> float:
     """Compute the segments of a route from its start and to its end; answers the price of its overtime."""
-    n, k, at = plan.count[r], tables.kind[r], clock.at[r]
+    n, k, at = plan.length[r], tables.kind[r], clock.at[r]
     head, tail, stop = clock.head[r], clock.tail[r], clock.stop
     head[0, 0], head[0, 1], head[0, 2] = 0.0, tables.leaves[r], tables.returns[r]
     tail[n + 1, 0], tail[n + 1, 1], tail[n + 1, 2] = 0.0, tables.leaves[r], tables.returns[r]
@@ -235,7 +237,7 @@ def time(tables: Tables, plan: Plan, clock: Clock, r: int) -> float:
         join(stop, tail[j + 1], tables.minutes[at[j], at[j + 1]], tail[j])
     clock.minutes[r] = head[n + 1, 0]
     late = head[n + 1, 1] + head[n + 1, 0] - tables.paid_until[r]
-    return max(0.0, late) * tables.overtime_price[r]
+    return float(max(0.0, late) * tables.overtime_price[r])
 
 
 # --- The insertion test ------------------------------------------------------------------------------
@@ -269,7 +271,7 @@ def late_by(tables: Tables, clock: Clock, i: int, r: int, j: int) -> float:
     so_far += wait + tail[0]
     if so_far > tables.longest[r] + SLACK:
         return NEVER
-    return max(0.0, earliest + so_far - tables.paid_until[r])
+    return float(max(0.0, earliest + so_far - tables.paid_until[r]))
 
 
 @compiled
@@ -278,7 +280,7 @@ def cheapest_on(
 ) -> tuple[float, int]:
     """Least cost of putting a visit on a route, and after which position; NEVER if nowhere."""
     i, r, blink = what
-    n, p, k = plan.count[r], tables.place[i], tables.kind[r]
+    n, p, k = plan.length[r], tables.place[i], tables.kind[r]
     best, spot = NEVER, 0
     if n + 2 >= plan.stops.shape[1]:
         return best, spot
@@ -357,7 +359,7 @@ def position_of(plan: Plan, r: int, i: int) -> int:
 def cut(plan: Plan, clock: Clock, notes: Notes, at: tuple[int, int, int], length: int) -> None:
     """Take a string of a given length off a route, around a visit; half of the time with a gap that stays."""
     i, r, only = at
-    n, j = plan.count[r], position_of(plan, r, i)
+    n, j = plan.length[r], position_of(plan, r, i)
     kept = 0
     if length > 1 and length < n and chance(notes.random) < 0.5:
         kept = 1
@@ -409,7 +411,7 @@ def ruin(tables: Tables, plan: Plan, clock: Clock, notes: Notes, settings: Setti
         r = clock.where[i, day] if day >= 0 else ABSENT
         if r < 0 or notes.struck[r] == 1:
             continue
-        most = min(longest, float(plan.count[r]))
+        most = min(longest, float(plan.length[r]))
         cut(plan, clock, notes, (i, r, only), int(chance(notes.random) * most + 1.0))
         taken += 1
         if taken >= strings:
@@ -433,12 +435,12 @@ def close_gaps(tables: Tables, plan: Plan, clock: Clock, notes: Notes, only: int
     for at in range(notes.size[1]):
         r = notes.touched[at]
         left = 0
-        for j in range(1, plan.count[r] + 1):
+        for j in range(1, plan.length[r] + 1):
             i = plan.stops[r, j]
             if notes.gone[i] == 0:
                 left += 1
                 plan.stops[r, left] = i
-        plan.count[r] = left
+        plan.length[r] = left
         refresh(tables, plan, clock, r)
         notes.struck[r] = 0
 
@@ -492,7 +494,7 @@ def best_on_day(tables: Tables, plan: Plan, clock: Clock, notes: Notes, what: tu
         price = tables.price[i, r]
         if price >= fee or not has_room(tables, clock, i, r):
             continue
-        if plan.count[r] == 0:
+        if plan.length[r] == 0:
             if tables.twin[r] == empty:
                 continue
             empty = tables.twin[r]
@@ -508,10 +510,10 @@ def put(tables: Tables, plan: Plan, clock: Clock, notes: Notes, what: tuple[int,
     i, day = what
     r, spot = notes.slot[day], notes.spot[day]
     touch(notes, r)
-    for j in range(plan.count[r], spot, -1):
+    for j in range(plan.length[r], spot, -1):
         plan.stops[r, j + 1] = plan.stops[r, j]
     plan.stops[r, spot + 1] = i
-    plan.count[r] += 1
+    plan.length[r] += 1
     refresh(tables, plan, clock, r)
 
 
@@ -580,8 +582,8 @@ def gain(tables: Tables, work: Plan, kept: Plan, notes: Notes) -> float:
 @folded
 def copy_route(source: Plan, goal: Plan, r: int) -> None:
     """Copy the order of one route from one plan to another."""
-    goal.count[r], goal.cost[r] = source.count[r], source.cost[r]
-    for j in range(1, source.count[r] + 1):
+    goal.length[r], goal.cost[r] = source.length[r], source.cost[r]
+    for j in range(1, source.length[r] + 1):
         goal.stops[r, j] = source.stops[r, j]
 
 
@@ -615,7 +617,7 @@ def undo(found: Search, only: int) -> None:
 @compiled
 def copy_plan(source: Plan, goal: Plan) -> None:
     """Copy a whole plan."""
-    for r in range(len(source.count)):
+    for r in range(len(source.length)):
         copy_route(source, goal, r)
     for i in range(len(source.chosen)):
         goal.chosen[i] = source.chosen[i]
@@ -658,7 +660,7 @@ def search(found: Search, settings: Settings, iterations: int, heat: float, cool
 def begin(found: Search, blink: float) -> None:
     """Compute the clocks of the plan that is given, and put in what is absent."""
     tables, work, kept, best, clock, notes = found
-    for r in range(len(work.count)):
+    for r in range(len(work.length)):
         refresh(tables, work, clock, r)
     for i in range(len(tables.place)):
         if work.chosen[i] < 0:

@@ -202,15 +202,15 @@ def _goes_on(effort: Effort, found: kernel.Search, share: float) -> bool:
 
 def _heats(found: kernel.Search, shares: tuple[float, float]) -> tuple[float, float]:
     """First and last temperature, by the mean cost of a stop in the first plan."""
-    stops = max(1, int(found.best.count.sum()))
+    stops = max(1, int(found.best.length.sum()))
     mean = max(float(found.best.cost.sum()) / stops, 1e-6)
-    found.notes.size[3] = max(1, int(found.best.count.max(initial=0)))  # a string may take a whole route
+    found.notes.size[3] = max(1, int(found.best.length.max(initial=0)))  # a string may take a whole route
     return mean * shares[0], mean * shares[1]
 
 
 def _answer(problem: PeriodProblem, best: kernel.Plan, done: int, by_iterations: bool) -> PeriodAnswer:
     order = tuple(
-        tuple(int(i) for i in best.stops[r, 1 : best.count[r] + 1]) for r in range(len(problem.slots))
+        tuple(int(i) for i in best.stops[r, 1 : best.length[r] + 1]) for r in range(len(problem.slots))
     )
     patterns = tuple(None if number < 0 else int(number) for number in best.chosen)
     return PeriodAnswer(order, patterns, float(best.cost.sum()), done, by_iterations)
@@ -303,11 +303,12 @@ def _search(problem: PeriodProblem, seed: int, start: Order) -> kernel.Search:
     served: dict[int, list[int]] = {}
     for number, stops in enumerate(start):
         work.stops[number, 1 : len(stops) + 1] = stops
-        work.count[number] = len(stops)
+        work.length[number] = len(stops)
         for visit in stops:
             served.setdefault(visit, []).append(problem.slots[number].day)
     for visit, its_days in served.items():
-        work.chosen[visit] = _pattern(problem, visit, its_days)
+        pattern = _pattern(problem, visit, its_days)
+        work.chosen[visit] = kernel.ABSENT if pattern is None else pattern
     return kernel.Search(
         tables, work, _plan(visits, slots, width), _plan(visits, slots, width),
         _clock(tables, width), _notes(visits, slots, days, seed),
@@ -326,7 +327,7 @@ def _most_stops(tables: kernel.Tables) -> int:
 
 def _plan(visits: int, slots: int, width: int) -> kernel.Plan:
     return kernel.Plan(
-        stops=np.zeros((slots, width), np.int32), count=np.zeros(slots, np.int32), cost=np.zeros(slots),
+        stops=np.zeros((slots, width), np.int32), length=np.zeros(slots, np.int32), cost=np.zeros(slots),
         chosen=np.full(visits, kernel.ABSENT, np.int32), total=np.zeros(1),
     )  # fmt: skip
 

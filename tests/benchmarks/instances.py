@@ -113,12 +113,16 @@ def _days(pattern: int, days: int) -> frozenset[int]:
 
 
 def best_known(folder: Path) -> dict[str, float]:
-    """Best published values, by the name that stands in the list."""
-    file = folder / "best_known.csv"
-    if not file.exists():
-        return {}
-    with file.open(newline="") as opened:
-        return {Path(row["instance"]).name: float(row["best_known"]) for row in csv.DictReader(opened)}
+    """Best published values of the instances of a folder, by path below it, or by name alone.
+
+    The list, `best_known.csv`, lies in the folder or in the one above.
+    """
+    for place, above in ((folder, ""), (folder.parent, f"{folder.name}/")):
+        if (place / "best_known.csv").exists():
+            with (place / "best_known.csv").open(newline="") as opened:
+                rows = [(row["instance"], float(row["best_known"])) for row in csv.DictReader(opened)]
+            return {name.removeprefix(above): value for name, value in rows}
+    return {}
 
 
 # --- Checking -----------------------------------------------------------------------------------------

@@ -17,6 +17,7 @@ from dataclasses import dataclass
 from itertools import product
 from math import ceil, inf, isfinite
 from time import process_time
+from typing import Any
 
 import numpy as np
 import pyvrp
@@ -150,7 +151,8 @@ def _add_patterns(
     manager: pywrapcp.RoutingIndexManager,
     routing: pywrapcp.RoutingModel,
 ) -> None:
-    solver, of_customer = routing.solver(), {}
+    solver = routing.solver()
+    of_customer: dict[int, list[int]] = {}
     for node, customer in enumerate(copies.nodes[1:], start=1):
         of_customer.setdefault(customer, []).append(manager.NodeToIndex(node))
     dear = 20 * UNIT * ceil(max(instance.distance(0, customer) for customer in of_customer) + 1)
@@ -238,7 +240,7 @@ def _day_copies(instance: Instance) -> list[tuple[int, int]]:
 
 def _table(instance: Instance, copies: list[tuple[int, int]]) -> pyvrp.ProblemData:
     count = range(len(instance.sites))
-    lengths = np.array([[round(instance.distance(a, b) * UNIT) for b in count] for a in count])
+    lengths: Any = np.array([[round(instance.distance(a, b) * UNIT) for b in count] for a in count])
     stretch = _stretch(instance)
     chosen = [c for c, site in enumerate(instance.sites) if len(site.patterns) > 1]
     groups = {customer: number for number, customer in enumerate(chosen)}
@@ -280,7 +282,8 @@ def _client(
 
 
 def _vehicles(instance: Instance, day: int, stretch: int) -> pyvrp.VehicleType:
-    limits = {} if instance.longest[day] == inf else {"shift_duration": _whole(instance.longest[day])}
+    longest = instance.longest[day]
+    limits: dict[str, Any] = {} if longest == inf else {"shift_duration": _whole(longest)}
     return pyvrp.VehicleType(
         instance.vehicles,
         [_whole(instance.capacity[day])],

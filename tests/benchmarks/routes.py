@@ -30,13 +30,12 @@ WITHOUT_COUNT = 10**9
 def main(argv: list[str] | None = None) -> int:
     """Solve and check every instance that was asked for; 1 when a plan breaks a rule."""
     given = _options().parse_args(argv)
-    if hasattr(os, "sched_setaffinity"):
-        os.sched_setaffinity(0, {max(os.sched_getaffinity(0))})
     _say(given, {"what": "compile", "cpu_seconds": round(_compile(), 1)})
     known = best_known(given.instances)
     results = []
     for instance in _instances(given):
-        result = measure(instance, given, known.get(instance.name))
+        bare = instance.name.rpartition("/")[2]
+        result = measure(instance, given, known.get(instance.name, known.get(bare)))
         _say(given, result)
         results.append(result)
     for line in _summary(results):
@@ -51,7 +50,7 @@ def _options() -> argparse.ArgumentParser:
     options.add_argument("--solomon-seconds", type=float, default=30, help="for instances of one day")
     options.add_argument("--seed", type=int, default=1)
     options.add_argument("--iterations", type=int, help="end by count: the same plan every time")
-    options.add_argument("--only", help="names, with commas between")
+    options.add_argument("--only", help="names, with or without their folder, with commas between")
     options.add_argument("--peers", default="ortools", help="ortools, pyvrp, both with a comma, or none")
     options.add_argument("--json", action="store_true", help="a JSON line for each instance")
     return options
@@ -60,8 +59,10 @@ def _options() -> argparse.ArgumentParser:
 def _instances(given: argparse.Namespace) -> Iterator[Instance]:
     wanted = set(given.only.split(",")) if given.only else None
     for file in sorted(given.instances.rglob("*")):
-        name = file.stem if file.suffix in (".txt", ".vrp", "") else ""
-        if file.is_file() and name and name != "README" and (wanted is None or name in wanted):
+        name = file.relative_to(given.instances).with_suffix("").as_posix()
+        if not file.is_file() or file.suffix not in ("", ".txt", ".vrp") or file.stem == "README":
+            continue
+        if wanted is None or {name, file.stem} & wanted:
             yield read(file, name)
 
 
@@ -175,4 +176,6 @@ def _say(given: argparse.Namespace, line: dict[str, object]) -> None:
 
 
 if __name__ == "__main__":
+    if hasattr(os, "sched_setaffinity"):
+        os.sched_setaffinity(0, {max(os.sched_getaffinity(0))})
     sys.exit(main())
