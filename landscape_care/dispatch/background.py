@@ -3,8 +3,8 @@
 from celery import shared_task
 from django.utils import timezone
 
-from landscape_care.dispatch import actions, letters, queries
-from landscape_care.dispatch.models import MonthPlan
+from landscape_care.dispatch import actions, letters, queries, what_ifs
+from landscape_care.dispatch.models import MonthPlan, WhatIf
 
 
 @shared_task
@@ -13,6 +13,9 @@ def solve_waiting() -> None:
     actions.free_abandoned(timezone.now())
     for plan_id in queries.waiting_plans().values_list("pk", flat=True):
         solve_one(plan_id)
+    what_ifs.free_abandoned(timezone.now())
+    for number in what_ifs.waiting().values_list("pk", flat=True):
+        solve_what_if(number)
 
 
 @shared_task
@@ -20,6 +23,13 @@ def solve_one(plan_id: int) -> None:
     """Solve one plan on the day it is at its depot."""
     plan = MonthPlan.objects.select_related("depot").get(pk=plan_id)
     actions.solve_plan(plan_id, today=queries.today_at(plan.depot, timezone.now()))
+
+
+@shared_task
+def solve_what_if(number: int) -> None:
+    """Work one what-if out, from the day it is at its depot."""
+    row = WhatIf.objects.select_related("depot").get(pk=number)
+    what_ifs.solve(number, today=queries.today_at(row.depot, timezone.now()))
 
 
 @shared_task

@@ -4,6 +4,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
+from typing import Any
 
 from django.contrib.auth.models import AnonymousUser
 from django.db.models import Q, QuerySet
@@ -493,9 +494,14 @@ def _sheet(stop: Stop) -> StopSheet:
 
 
 def _needs(task: CareTask) -> Needs:
-    rule = catalog().get(task.rule)
+    return needs_of(task.rule, task.details)
+
+
+def needs_of(rule_key: str, details: Mapping[str, Any]) -> Needs:
+    """The materials of a care task, from its rule and what was computed for it."""
+    rule = catalog().get(rule_key)
     words = (rule.en.materials, rule.es.materials) if rule else ("", "")
-    numbers = {name: n for name, n in task.details.get("numbers", {}).items() if isinstance(n, int | float)}
+    numbers = {name: n for name, n in details.get("numbers", {}).items() if isinstance(n, int | float)}
     return Needs(numbers, *words)
 
 
