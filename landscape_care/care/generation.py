@@ -299,6 +299,8 @@ def _passed(kept: Mapping[int, date], number: int, window: Window | None) -> tup
 
     So none is done twice when the company lengthens an interval and work in between stays.
     """
+    if not kept:
+        return None
     passed = ((later, day) for later, day in kept.items() if later > number)
     return min((each for each in passed if window is None or each[1] <= window.due), default=None)
 
