@@ -8,6 +8,7 @@ const NO_SIGNAL = "/crew/no-signal/";
 const KEPT_MS = 2 * 24 * 3600 * 1000;
 const PATIENCE_MS = 5000;
 const KEPT_AT = "X-Kept-At";
+const EXACTLY = { ignoreVary: true, ignoreSearch: true }; // by its path, whatever else the browser says
 
 self.addEventListener("install", (event) => {
   const fresh = SHELL.map((address) => new Request(address, { cache: "reload" }));
@@ -55,7 +56,7 @@ self.addEventListener("fetch", (event) => {
 
 async function shell(request) {
   const cache = await caches.open(SHELL_CACHE);
-  return (await cache.match(request, { ignoreSearch: true })) ?? fetch(request);
+  return (await cache.match(request, EXACTLY)) ?? fetch(request);
 }
 
 async function page(request, address) {
@@ -75,7 +76,7 @@ function impatient() {
 async function keptPage(address) {
   const cache = await caches.open(DAYS_CACHE);
   await dropOld(cache);
-  const answer = await cache.match(address.pathname);
+  const answer = await cache.match(address.pathname, EXACTLY);
   if (answer || address.pathname !== "/crew/") return answer;
   const days = (await cache.keys()).map((kept) => kept.url).filter((url) => !url.endsWith(NO_SIGNAL)).sort();
   return days.length ? Response.redirect(days.find((url) => url.includes(today())) ?? days[0]) : undefined;
@@ -83,8 +84,8 @@ async function keptPage(address) {
 
 async function dropOld(cache) {
   for (const request of await cache.keys()) {
-    const answer = await cache.match(request);
-    if (Date.now() - Number(answer.headers.get(KEPT_AT)) > KEPT_MS) await cache.delete(request);
+    const answer = await cache.match(request, EXACTLY);
+    if (answer && Date.now() - Number(answer.headers.get(KEPT_AT)) > KEPT_MS) await cache.delete(request);
   }
 }
 

@@ -64,7 +64,8 @@ async function settle(note, answer) {
   note.triedToken = false;
   if (answer.ok && said.said === "noted") {
     note.state = "sent";
-    note.sentAt = Date.now();
+    // By the clock of the office, which also stamps the pages.
+    note.sentAt = Date.parse(answer.headers.get("Date")) || Date.now();
     note.photo = null;
   } else {
     note.state = answer.status === 409 && said.seen ? "clash" : "refused";

@@ -1,5 +1,6 @@
 // Says what is sent, what waits and what was refused, beside the care it is about and above the day.
 
+const A_SECOND_MS = 1000; // the Date of an answer has no more than seconds
 const A_DAY_MS = 24 * 3600 * 1000;
 
 export class Telling {
@@ -35,7 +36,7 @@ export class Telling {
       form.hidden = false;
       form.removeAttribute("data-noted");
     }
-    const told = notes.filter((note) => note.state !== "sent" || note.sentAt > this.made);
+    const told = notes.filter((note) => note.state !== "sent" || note.sentAt + A_SECOND_MS > this.made);
     for (const note of told) this.showOne(note);
     this.sum(notes);
   }
