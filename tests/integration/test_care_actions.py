@@ -73,6 +73,17 @@ def test_planning_reaches_thirteen_months_and_a_second_run_writes_nothing() -> N
     assert (snapshot(), AuditEntry.objects.count()) == (before, entries)
 
 
+def test_skipped_care_is_settled_and_yet_nothing_was_set_by_it() -> None:
+    place = garden()
+    put(place, "transformer", "T1", capacity_va=300.0, timer="plain")
+    plan(place)
+    first, second, *_ = series(place, "light-timer-reset")
+    actions.settle(first, "done", on=first.due_on, by=None)
+    actions.settle(second, "skipped", on=second.due_on, by=None, reason="No way in")
+    past = queries.history(place).series[first.series]
+    assert (past.last_on, past.done, past.done_on) == (second.due_on, first.occurrence, first.due_on)
+
+
 def test_looking_again_costs_as_many_questions_on_a_large_property_as_on_a_small_one() -> None:
     small, large = garden(), garden("casa-15")
     turf(small)
