@@ -77,9 +77,11 @@ def visible_reports(user: User | AnonymousUser) -> QuerySet[Report]:
     return rows.filter(property__in=visible_properties(user))
 
 
-def late(user: User | AnonymousUser, today: date) -> QuerySet[CareTask]:
+def late(user: User | AnonymousUser, today: date, place: Property | None = None) -> QuerySet[CareTask]:
     """Open tasks whose window has closed, the oldest of each series, longest overdue first."""
-    rows = visible_tasks(user).filter(state=TaskState.OPEN, closes_on__lt=today)
+    # A task whose window has closed was due before; the index knows days of being due.
+    rows = visible_tasks(user).filter(state=TaskState.OPEN, closes_on__lt=today, due_on__lt=today)
+    rows = rows.filter(property=place) if place else rows
     # Whatever is older in the series is late as well, so the first of the late ones is the oldest.
     place_in_series = Window(
         RowNumber(), partition_by=[F("property"), F("series")], order_by=["due_on", "id"]

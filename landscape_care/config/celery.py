@@ -39,6 +39,7 @@ app.autodiscover_tasks(related_name="background")
 ROUNDS_S = {
     "landscape_care.care.background.plan_due": 60.0,
     "landscape_care.care.background.ask_forecasts": 300.0,
+    "landscape_care.properties.background.check_due": 60.0,
     "landscape_care.visits.background.bundle_due": 60.0,
     "landscape_care.dispatch.background.solve_waiting": 60.0,
     "landscape_care.dispatch.background.send_letters": 60.0,

@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from landscape_care.people.actions import record
 from landscape_care.people.models import Role, User
-from landscape_care.properties import books, pictures, queries, rows
+from landscape_care.properties import books, pictures, queries, record_checks, rows
 from landscape_care.properties.building import build
 from landscape_care.properties.models import (
     TABLES,
@@ -240,6 +240,7 @@ def _lock(property_id: int) -> Property:
 
 def _want_plan(property_id: int) -> None:
     Property.objects.filter(pk=property_id).update(plan_wanted_at=timezone.now())
+    record_checks.forget([property_id])
 
 
 def _by_code(table: Any, field: str, code: str) -> Any:

@@ -15,7 +15,7 @@ from django.utils import timezone
 from landscape_care.almanac.climate import Climate
 from landscape_care.people.actions import record
 from landscape_care.people.models import User
-from landscape_care.properties import books
+from landscape_care.properties import books, record_checks
 from landscape_care.properties.building import build
 from landscape_care.properties.models import OwnClimate, OwnPlant, Property
 from landscape_care.properties.records import ClimateRecord, own_key_problems
@@ -156,6 +156,7 @@ def _sort(row: OwnPlant | OwnClimate) -> str:
 
 def _want_plans(places: QuerySet[Property]) -> None:
     places.update(plan_wanted_at=timezone.now())
+    record_checks.forget(places.order_by())
 
 
 def _shared_name(plant: Plant) -> Iterable[Problem]:

@@ -1,18 +1,20 @@
 """Reads of the visits room."""
 
 from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from typing import Any
 from uuid import UUID
 
 from django.contrib.auth.models import AnonymousUser
-from django.db.models import Exists, F, OuterRef, Prefetch, Q, QuerySet
+from django.db.models import Count, Exists, F, OuterRef, Prefetch, Q, QuerySet, Sum
 
 from landscape_care.almanac.dates import zone
-from landscape_care.care.models import CareTask, TaskState
+from landscape_care.care.models import SETTLED, CareTask, TaskState
 from landscape_care.people.models import Role, User
 from landscape_care.people.queries import is_office
 from landscape_care.properties.models import Photo, Property
+from landscape_care.properties.queries import visible_properties
 from landscape_care.visits.bundling import Existing, OpenTask, Team, Terms
 from landscape_care.visits.joining import ToldVisit
 from landscape_care.visits.models import (
@@ -239,6 +241,41 @@ def skipped_since(user: User | AnonymousUser, first: date) -> QuerySet[Completio
     """What crews could not do since a day, newest first, with the reason they gave."""
     rows = visible_completions(user).filter(outcome="skipped", done_on__gte=first)
     return rows.select_related("visit__property").order_by("-done_on", F("recorded_at").desc())
+
+
+def told_by_day(user: User | AnonymousUser, first: date, before: date) -> dict[date, int]:
+    """How many visits people were told for each day that has some."""
+    rows = visible_visits(user).filter(state__in=TOLD, day__gte=first, day__lt=before)
+    counted = rows.order_by("day").values_list("day").annotate(count=Count("pk"))
+    return {day: count for day, count in counted if day is not None}
+
+
+@dataclass(frozen=True)
+class MonthFigures:
+    """What a month holds for the office: visits told and done, their hours, care done and left undone."""
+
+    told: int
+    done: int
+    hours: float
+    tasks_done: int
+    tasks_skipped: int
+
+
+def figures_of_month(user: User | AnonymousUser, day: date) -> MonthFigures:
+    """The figures of the month of a day."""
+    first = day.replace(day=1)
+    before = (first + timedelta(31)).replace(day=1)
+    rows = visible_visits(user).filter(state__in=TOLD, day__gte=first, day__lt=before).order_by()
+    visits = rows.aggregate(
+        told=Count("pk"), done=Count("pk", filter=Q(state=VisitState.DONE)), minutes=Sum("minutes")
+    )
+    settled = CareTask.objects.filter(state__in=SETTLED, settled_on__gte=first, settled_on__lt=before)
+    care = settled.filter(property__in=visible_properties(user).order_by()).aggregate(
+        done=Count("pk", filter=Q(state=TaskState.DONE)),
+        skipped=Count("pk", filter=Q(state=TaskState.SKIPPED)),
+    )
+    hours = (visits["minutes"] or 0) / 60
+    return MonthFigures(visits["told"], visits["done"], hours, care["done"], care["skipped"])
 
 
 def open_day_requests(user: User | AnonymousUser) -> QuerySet[DayRequest]:

@@ -46,10 +46,11 @@ def make_company(count: int) -> None:
         code="bench", name="Yard", latitude_deg=35.1, longitude_deg=-106.6, time_zone="America/Denver"
     )
     for first in range(0, count, AT_ONCE):
-        _make(client, depot, range(first, min(count, first + AT_ONCE)))
+        add(client, depot, range(first, min(count, first + AT_ONCE)))
 
 
-def _make(client: Any, depot: Any, numbers: range) -> None:
+def add(client: Any, depot: Any, numbers: range) -> None:
+    """Store gardens of some numbers."""
     from landscape_care.properties.models import Agreement, InstalledThing, Property, Zone
 
     places = Property.objects.bulk_create(_place(client, depot, number) for number in numbers)

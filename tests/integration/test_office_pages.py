@@ -2,6 +2,7 @@
 
 import csv
 from collections.abc import Iterator
+from datetime import date, timedelta
 from io import StringIO
 
 import pytest
@@ -9,13 +10,15 @@ import time_machine
 from django.db import transaction
 from django.test import Client
 from django.utils.translation import override
-from pytest_django import DjangoDbBlocker
+from pytest_django import DjangoAssertNumQueries, DjangoDbBlocker
 
 from landscape_care.dispatch.models import Crew, CrewDayOff
 from landscape_care.pages.lists import LISTS
 from landscape_care.people.models import SavedList, User
+from landscape_care.properties import actions as record
+from landscape_care.properties import background, record_checks
 from landscape_care.properties import models as properties
-from tests.integration.pages_company import NOON, PASSWORD, Company, open_company
+from tests.integration.pages_company import NOON, PASSWORD, TODAY, Company, open_company
 
 pytestmark = pytest.mark.django_db
 NEW_PASSWORD = "quite another adobe wall"
@@ -143,7 +146,6 @@ def test_somebody_new_signs_in_until_the_account_is_closed(office: Client) -> No
     assert office.post("/setup/people/new/", {**given, "password": NEW_PASSWORD}).status_code == 302
     assert office.post("/setup/people/new/", {**given, "password": NEW_PASSWORD}).status_code == 422
     rosa = User.objects.get(username="rosa")
-    assert Client().login(username="rosa", password=NEW_PASSWORD) is False or rosa.is_active
     browser = Client()
     tried = {"username": "rosa", "password": NEW_PASSWORD}
     assert browser.post("/sign-in/", tried).status_code == 302
@@ -239,3 +241,42 @@ def test_a_list_is_kept_under_a_name_by_the_one_who_kept_it(office: Client, comp
     assert other.post(f"/lists/{kept.pk}/forget/").status_code == 404
     office.post(f"/lists/{kept.pk}/forget/")
     assert not SavedList.objects.exists()
+
+
+# --- What stands on the first page --------------------------------------------------------------------
+
+
+def _wrong(company: Company) -> set[tuple[str, str, str]]:
+    found = record_checks.wrong_findings(company.people["office"], TODAY, most=50)
+    assert found.waiting == 0
+    assert found.count == len(found.shown)
+    return {(place.code, finding.tag, finding.message_en) for place, finding in found.shown}
+
+
+def test_a_kept_look_at_a_record_says_what_a_fresh_one_says_until_the_record_changes(
+    company: Company,
+) -> None:
+    office, place = company.people["office"], company.place
+    lamps = {"tag": "L1", "watts": 60.0, "quantity": 9, "installed_on": date(2021, 4, 1)}
+    transformer = place.things.get(tag="T1")
+    record.install(place, "fixture", {**lamps, "transformer_id": transformer.pk}, by=office)
+    fresh = _wrong(company)
+    assert ("casa-14", "T1") in {(code, tag) for code, tag, _ in fresh}
+    background.check_due()
+    every = list(record_checks.to_check(TODAY).values_list("pk", flat=True))
+    assert record_checks.check_together(every, TODAY) == 2
+    assert not record_checks.to_check(TODAY).exists()
+    assert _wrong(company) == fresh
+    record.change(place.things.get(tag="L1"), {"quantity": 1}, reason="counted again", by=office)
+    assert list(record_checks.to_check(TODAY)) == [place]
+    assert {tag for code, tag, _ in _wrong(company) if code == "casa-14"}.isdisjoint({"T1"})
+    assert record_checks.to_check(TODAY + timedelta(1)).count() == 2
+
+
+def test_the_first_page_asks_for_all_gardens_at_once(
+    office: Client, company: Company, django_assert_max_num_queries: DjangoAssertNumQueries
+) -> None:
+    record_checks.check_together(list(properties.Property.objects.values_list("pk", flat=True)), TODAY)
+    with django_assert_max_num_queries(30):
+        page = text_of(office.get("/"))
+    assert "This month:" in page

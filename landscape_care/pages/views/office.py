@@ -1,8 +1,7 @@
 """The office's first page: what is late, what comes this week, what needs a decision."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
-from itertools import groupby
 from typing import Any
 
 from django.db.models import QuerySet
@@ -17,14 +16,13 @@ from landscape_care.pages.days import today_in
 from landscape_care.pages.doors import SignedInRequest, landing, signed_in
 from landscape_care.people import queries as people
 from landscape_care.people.models import AuditEntry
-from landscape_care.properties import queries
-from landscape_care.properties.books import climate_at
-from landscape_care.properties.findings import Finding, findings
-from landscape_care.properties.models import Depot, Property
+from landscape_care.properties import queries, record_checks
+from landscape_care.properties.models import Depot
 from landscape_care.visits import queries as visits
 from landscape_care.visits.models import Visit
 
 LATE_SHOWN, FINDINGS_SHOWN, SKIPPED_DAYS = 25, 25, 14
+SHOWN, VISITS_SHOWN = 20, 30
 A_WEEK = timedelta(7)
 
 
@@ -39,25 +37,40 @@ def first_page(request: SignedInRequest) -> HttpResponse:
 
 
 def _page(request: SignedInRequest, depots: Sequence[Depot], today: date) -> dict[str, Any]:
-    places = list(queries.visible_properties(request.user))
-    late = list(care.late(request.user, today))
-    week = visits.visible_visits(request.user).filter(day__gte=today, day__lt=today + A_WEEK)
-    wrong = _wrong(places, today)
+    late = care.late(request.user, today)
+    wrong = record_checks.wrong_findings(request.user, today, most=FINDINGS_SHOWN)
+    week = visits.told_by_day(request.user, today, today + A_WEEK)
+    skipped = visits.skipped_since(request.user, today - timedelta(SKIPPED_DAYS))
     return {
         "place": "office",
         "today": today,
         "late": late[:LATE_SHOWN],
-        "late_count": len(late),
-        "week": _by_day(week),
-        "unserved": [left for depot in depots for left in _unserved(depot, today)],
-        "wrong": wrong[:FINDINGS_SHOWN],
-        "wrong_count": len(wrong),
+        "late_count": late.count(),
+        "week": week,
+        "visits_today": _visits_of(request, today),
+        "unserved": [left for depot in depots for left in _unserved(depot, today)][:SHOWN],
+        "wrong": wrong,
         "refused": _refused_intakes(request, today),
         "elsewhere": care.elsewhere(request.user, today)[:FINDINGS_SHOWN],
-        "wishes": visits.open_day_requests(request.user).filter(day__gte=today),
-        "skipped": visits.skipped_since(request.user, today - timedelta(SKIPPED_DAYS)),
-        "figures": {"properties": len(places), "due": _due(request, today).count(), "week": len(week)},
+        "wishes": visits.open_day_requests(request.user).filter(day__gte=today)[:SHOWN],
+        "skipped": skipped[:SHOWN],
+        "skipped_count": skipped.count(),
+        "figures": _figures(request, week, today),
+        "month": visits.figures_of_month(request.user, today),
     }
+
+
+def _figures(request: SignedInRequest, week: Mapping[date, int], today: date) -> dict[str, int]:
+    return {
+        "properties": queries.visible_properties(request.user).count(),
+        "due": _due(request, today).count(),
+        "week": sum(week.values()),
+    }
+
+
+def _visits_of(request: SignedInRequest, day: date) -> QuerySet[Visit]:
+    rows = visits.visible_visits(request.user).filter(state__in=("published", "done"), day=day)
+    return rows.order_by("arrives_at", "id")[:VISITS_SHOWN]
 
 
 def _refused_intakes(request: SignedInRequest, today: date) -> list[AuditEntry]:
@@ -76,24 +89,10 @@ def _due(request: SignedInRequest, today: date) -> QuerySet[CareTask]:
     return care.due_between(request.user, today, today + A_WEEK - timedelta(1))
 
 
-def _by_day(week: QuerySet[Visit]) -> list[tuple[date, list[Visit]]]:
-    told = week.filter(state__in=("published", "done")).order_by("day", "arrives_at")
-    return [(day, list(rows)) for day, rows in groupby(told, key=lambda visit: visit.day) if day]
-
-
 def _unserved(depot: Depot, today: date) -> list[Unserved]:
     """What the plans of this month and the next could not place."""
     next_month = (today.replace(day=1) + timedelta(31)).replace(day=1)
     plans = [dispatch.shown_plan(depot, month) for month in (today, next_month)]
-    return [left for plan in plans if plan for left in plan.unserved.select_related("visit__property")]
-
-
-def _wrong(places: Sequence[Property], today: date) -> list[tuple[Property, Finding]]:
-    """Faults of the records that somebody has to decide about."""
-    records = queries.as_builts([place.pk for place in places])
     return [
-        (place, finding)
-        for place in places
-        for finding in findings(records[place.pk], climate_at(place.climate), today=today)
-        if finding.severity == "wrong"
+        left for plan in plans if plan for left in plan.unserved.select_related("visit__property")[:SHOWN]
     ]

@@ -5,6 +5,7 @@ from datetime import date
 from itertools import groupby
 from typing import Any
 
+from django.core.paginator import Paginator
 from django.db.models import Q, QuerySet
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
@@ -23,6 +24,7 @@ from landscape_care.trades.garden_water import garden_water, total_of
 from landscape_care.trades.kinds import STEMS, AsBuilt, Thing
 from landscape_care.visits import queries as visits
 
+A_PAGE = 100
 DUE_SHOWN = 15
 VISITS_SHOWN = 12
 
@@ -32,8 +34,9 @@ def properties(request: SignedInRequest) -> HttpResponse:
     """List the properties, those whose name, code, town or client holds the searched words."""
     search = request.GET.get("q", "").strip()
     rows = _found(queries.visible_properties(request.user), search)
+    leaf = Paginator(rows, A_PAGE).get_page(request.GET.get("page"))
     page = "office/properties_rows.html" if request.headers.get("HX-Request") else "office/properties.html"
-    return render(request, page, {"rows": rows, "search": search, "place": "properties"})
+    return render(request, page, {"rows": leaf, "search": search, "place": "properties"})
 
 
 @office_only
@@ -90,7 +93,7 @@ def _care(request: SignedInRequest, place: Property, today: date) -> dict[str, A
     tasks = care.visible_tasks(request.user).filter(property=place)
     coming = visits.visible_visits(request.user).filter(property=place)
     return {
-        "late": [task for task in care.late(request.user, today) if task.property_id == place.pk],
+        "late": care.late(request.user, today, place),
         "due": tasks.filter(state="open", closes_on__gte=today).order_by("due_on", "id")[:DUE_SHOWN],
         "settled": tasks.filter(state__in=("done", "skipped")).order_by("-settled_on", "-id")[:15],
         "next_visit": coming.filter(state="published", day__gte=today).order_by("day").first(),

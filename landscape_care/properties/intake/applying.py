@@ -12,7 +12,7 @@ from django.utils import timezone
 
 from landscape_care.people.actions import record
 from landscape_care.people.models import User
-from landscape_care.properties import books, rows
+from landscape_care.properties import books, record_checks, rows
 from landscape_care.properties.intake.found import Counts, Intake, RowProblem, ThingEntry
 from landscape_care.properties.models import Agreement, Client, Depot, InstalledThing, Property, Zone
 from landscape_care.trades.kinds import KINDS, Thing
@@ -80,7 +80,9 @@ def _add_things(intake: Intake) -> None:
     for kind in KINDS:
         _add_kind(by_kind[kind], properties, numbers)
     touched = {entry.property for entry in intake.things}
-    Property.objects.filter(code__in=touched).update(plan_wanted_at=timezone.now())
+    places = Property.objects.filter(code__in=touched)
+    places.update(plan_wanted_at=timezone.now())
+    record_checks.forget(places.order_by())
 
 
 def _add_kind(entries: list[ThingEntry], properties: dict[str, Property], numbers: "_Numbers") -> None:

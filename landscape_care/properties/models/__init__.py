@@ -10,6 +10,7 @@ from landscape_care.properties.models.lighting import Fixture, Transformer, Wire
 from landscape_care.properties.models.paving import Gravel, Paving
 from landscape_care.properties.models.planting import Bed, Planting
 from landscape_care.properties.models.property import Agreement, Cadence, Property
+from landscape_care.properties.models.record_check import RecordCheck
 from landscape_care.properties.models.structure import Boundary, Fireplace, Structure
 from landscape_care.properties.models.thing import InstalledThing, Photo, ThingChange
 from landscape_care.properties.models.turf import Turf
@@ -61,6 +62,7 @@ __all__ = [
     "Planting",
     "Property",
     "Pump",
+    "RecordCheck",
     "Sensor",
     "Structure",
     "ThingChange",
