@@ -2,9 +2,11 @@
 
 from django.urls import path
 
-from landscape_care.pages.views import lists, search, setting_up, users
+from landscape_care.pages.views import lists, outlines, search, setting_up, users
 
 urlpatterns = [
+    path("properties/<slug:code>/plan/", outlines.plan, name="plan"),
+    path("properties/<slug:code>/plan/<str:tag>/", outlines.draw_area, name="draw_area"),
     path("search/", search.search, name="search"),
     path("lists/", lists.lists, name="lists"),
     path("lists/<int:number>/forget/", lists.forget, name="forget_list"),

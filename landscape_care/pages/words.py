@@ -164,6 +164,7 @@ FIELD_NAMES: Mapping[str, Promise] = {
     "supply_gpm": _("Flow of the supply"),
     "care_starts_on": _("Care starts on"),
     "care_ends_on": _("Care ends on"),
+    "outline": _("Outline"),
     "code": _("Code"),
     "depot": _("Depot"),
     "language": _("Language"),
@@ -326,6 +327,13 @@ PLAN_STATES: Mapping[str, Promise] = {
     "proposed": _("Proposed"),
     "published": _("Published"),
     "superseded": _("Replaced"),
+    "failed": _("Failed"),
+    "withdrawn": _("Withdrawn"),
+}
+WHAT_IF_STATES: Mapping[str, Promise] = {
+    "waiting": _("Waiting to be worked out"),
+    "solving": _("Being worked out"),
+    "done": _("Worked out"),
     "failed": _("Failed"),
     "withdrawn": _("Withdrawn"),
 }

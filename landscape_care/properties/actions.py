@@ -1,7 +1,7 @@
 """Writes of the properties room: the record of what is installed grows and changes, nothing is deleted."""
 
 import uuid
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict
 from datetime import date, time
 from typing import IO, Any, TypeVar
@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from landscape_care.people.actions import record
 from landscape_care.people.models import Role, User
-from landscape_care.properties import books, pictures, queries, record_checks, rows
+from landscape_care.properties import books, outlines, pictures, queries, record_checks, rows
 from landscape_care.properties.building import build
 from landscape_care.properties.models import (
     TABLES,
@@ -169,6 +169,25 @@ def remove(thing: InstalledThing, on: date, *, reason: str, by: User | None) -> 
     """Note the day an installed thing went; its row and its history stay."""
     _allow_office(by)
     return _change(thing, {"removed_on": on}, reason=reason, by=by)
+
+
+@transaction.atomic
+def draw_outline(
+    thing: InstalledThing, corners: Sequence[Sequence[float]], *, by: User | None
+) -> InstalledThing:
+    """Put the outline of an area on the plan, in feet; no corners take it away. Care does not change."""
+    _allow_office(by)
+    _lock(thing.property_id)
+    row = InstalledThing.objects.select_related("property").get(pk=thing.pk)
+    fresh = [list(corner) for corner in outlines.checked(corners)]
+    if fresh == row.outline:
+        return row
+    was = row.outline
+    row.outline = fresh
+    row.save(update_fields=["outline"])
+    ThingChange.objects.create(thing=row, by=by, field="outline", was=was, now=fresh, reason="")
+    record("draw outline", f"{row.property.code} {row.tag}", by=by, corners=len(fresh))
+    return row
 
 
 @transaction.atomic

@@ -35,6 +35,8 @@ PLACES = (
     "/setup/crews/north/",
     "/setup/people/",
     "/setup/people/new/",
+    "/properties/casa-14/plan/",
+    "/properties/casa-14/plan/B1/",
     "/search/",
     "/search/?q=casa",
     "/lists/",
@@ -241,6 +243,36 @@ def test_a_list_is_kept_under_a_name_by_the_one_who_kept_it(office: Client, comp
     assert other.post(f"/lists/{kept.pk}/forget/").status_code == 404
     office.post(f"/lists/{kept.pk}/forget/")
     assert not SavedList.objects.exists()
+
+
+# --- Drawing the plan ---------------------------------------------------------------------------------
+
+
+def test_an_area_is_drawn_by_numbers_and_stands_on_its_history(office: Client, company: Company) -> None:
+    corners = "0, 0\n12, 0\n12 10\n0; 10\n"
+    assert office.post("/properties/casa-14/plan/B1/", {"corners": corners}).status_code == 302
+    bed = company.place.things.get(tag="B1")
+    assert bed.outline == [[0, 0], [12, 0], [12, 10], [0, 10]]
+    assert bed.changes.get(field="outline").was == []
+    page = text_of(office.get("/properties/casa-14/plan/B1/"))
+    assert 'points="0,-0 12,-0 12,-10 0,-10"' in page
+    crossed = office.post("/properties/casa-14/plan/B1/", {"corners": "0,0\n9,9\n9,0\n0,9"})
+    assert crossed.status_code == 422
+    office.post("/language/", {"language": "es"})
+    crossed = office.post("/properties/casa-14/plan/B1/", {"corners": "0,0\n9,9\n9,0\n0,9"})
+    assert "que no se cruce consigo mismo" in text_of(crossed)
+    office.post("/properties/casa-14/plan/B1/", {"corners": ""})
+    bed.refresh_from_db()
+    assert bed.outline == []
+
+
+def test_the_sheet_shows_the_measured_plan_once_every_area_is_drawn(office: Client) -> None:
+    assert "Sketch" in text_of(office.get("/properties/casa-16/"))
+    for place, tag in enumerate(("B1", "A1", "W1")):
+        x = place * 20
+        square = f"{x}, 0\n{x + 15}, 0\n{x + 15}, 15\n{x}, 15"
+        office.post(f"/properties/casa-16/plan/{tag}/", {"corners": square})
+    assert "Drawn from measured outlines" in text_of(office.get("/properties/casa-16/"))
 
 
 # --- What stands on the first page --------------------------------------------------------------------

@@ -1,6 +1,5 @@
 """What the last look at the record of a property found, so that a page need not look at all of them."""
 
-
 from django.db import models
 
 from landscape_care.properties.models.property import Property

@@ -4,11 +4,13 @@ import { carryVisits } from "./carrying.js";
 import { copyAddresses } from "./copying.js";
 import { openDialogs } from "./dialogs.js";
 import { askBeforeLeaving } from "./leaving.js";
+import { drawOutlines } from "./outlining.js";
 
 function start(part) {
   openDialogs(part);
   copyAddresses(part);
   carryVisits(part);
+  drawOutlines(part);
 }
 
 start(document);
