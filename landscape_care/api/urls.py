@@ -3,6 +3,7 @@
 from django.urls import path, re_path
 
 from landscape_care.api import (
+    ahead,
     books,
     calendars,
     care,
@@ -106,6 +107,10 @@ urlpatterns = [
         name="disruption-confirmation",
     ),
     path("disruptions/<int:number>/drop/", disruptions.DisruptionDrop.as_view(), name="disruption-drop"),
+    path("what-ifs/", ahead.WhatIfList.as_view(), name="what-ifs"),
+    path("what-ifs/<int:number>/", ahead.WhatIfDetail.as_view(), name="what-if"),
+    path("what-ifs/<int:number>/stop/", ahead.WhatIfStop.as_view(), name="what-if-stop"),
+    path("depots/<slug:code>/labour/", ahead.DepotLabour.as_view(), name="labour"),
     path("letters/", disruptions.LetterList.as_view(), name="letters"),
     path("stops/<int:number>/", dispatch.StopDetail.as_view(), name="stop"),
     path("stops/<int:number>/move/", dispatch.StopMove.as_view(), name="stop-move"),

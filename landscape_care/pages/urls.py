@@ -7,6 +7,7 @@ from django.urls import path, register_converter
 from landscape_care.pages import office_urls
 from landscape_care.pages.views import (
     addresses,
+    ahead,
     another_day,
     board,
     books,
@@ -82,6 +83,12 @@ urlpatterns = [
     path("disruptions/<int:number>/confirm/", disruptions.confirm, name="confirm_disruption"),
     path("disruptions/<int:number>/drop/", disruptions.drop, name="drop_disruption"),
     path("letters/", disruptions.letters, name="letters"),
+    path("board/<slug:depot>/<str:month>/what-if/", ahead.ask_what_if, name="ask_what_if"),
+    path("what-ifs/<int:number>/", ahead.what_if, name="what_if"),
+    path("what-ifs/<int:number>/progress/", ahead.what_if_progress, name="what_if_progress"),
+    path("what-ifs/<int:number>/stop/", ahead.stop_what_if, name="stop_what_if"),
+    path("labour/", ahead.choose_labour, name="labour"),
+    path("labour/<slug:depot>/", ahead.labour_ahead, name="labour_ahead"),
     path("stops/<int:number>/move/", moves.move, name="move"),
     path("stops/<int:number>/hold/", moves.hold, name="hold"),
     path("stops/<int:number>/release/", moves.release, name="release"),

@@ -19,7 +19,10 @@ from landscape_care.care import actions as care
 from landscape_care.care import weather_intake
 from landscape_care.care.models import CareTask, Report, RuleAdjustment
 from landscape_care.dispatch import actions as dispatch
-from landscape_care.dispatch.models import Crew, Disruption, MonthPlan, PlanState, Stop
+from landscape_care.dispatch import what_ifs
+from landscape_care.dispatch.models import Crew, Disruption, MonthPlan, PlanState, Stop, WhatIf
+from landscape_care.dispatch.what_if_changes import Changes
+from landscape_care.dispatch.what_ifs import Span
 from landscape_care.people.actions import add_user
 from landscape_care.people.models import Role, User
 from landscape_care.properties import actions as properties
@@ -66,6 +69,7 @@ class Company:
     stop: Stop
     wish: DayRequest
     disruption: Disruption
+    what_if: WhatIf
 
     def names(self) -> dict[str, Any]:
         """What addresses name things by."""
@@ -132,6 +136,9 @@ def add_company() -> Company:
         wish=wish,
         disruption=dispatch.disrupt(
             depot, dispatch.Ask(kind="rain", first_day=today(), last_day=today()), by=office, today=today()
+        ),
+        what_if=what_ifs.ask(
+            depot, Changes(gardens_added=2), Span(today(), seconds=1), by=office, today=today()
         ),
     )
 

@@ -95,6 +95,7 @@ def _names(path: str, parameter: str, company: Company) -> list[Any]:
         "completions": str(company.completion.pk),
         "month-plans": company.proposal.pk,
         "disruptions": company.disruption.pk,
+        "what-ifs": company.what_if.pk,
         "stops": company.stop.pk,
         "addresses": company.address.pk,
         "day-requests": company.wish.pk,

@@ -111,6 +111,10 @@ def _order(company: Company) -> dict[str, Any]:
     return {"stops": [company.stop.pk], "version": 0}
 
 
+def _more_gardens(company: Company) -> dict[str, Any]:
+    return {"depot": "albuquerque", "first_month": str(today()), "gardens_added": 3, "seconds": 1}
+
+
 def _rain(company: Company) -> dict[str, Any]:
     return {"depot": "albuquerque", "kind": "rain", "first_day": str(today())}
 
@@ -285,6 +289,13 @@ TABLE: dict[str, tuple[Row, ...]] = {
     "disruption-confirmation": (
         Row("POST", "disruptions/{disruption}/confirmation/", 403, 409, {"seen": "0" * 64}),
     ),
+    "what-ifs": (
+        Row("GET", "what-ifs/", 403, 200),
+        Row("POST", "what-ifs/", 403, 202, _more_gardens),
+    ),
+    "what-if": (Row("GET", "what-ifs/{what_if}/", 403, 200),),
+    "what-if-stop": (Row("POST", "what-ifs/{what_if}/stop/", 403, 200),),
+    "labour": (Row("GET", "depots/albuquerque/labour/", 403, 200),),
     "disruption-drop": (Row("POST", "disruptions/{disruption}/drop/", 403, 200),),
     "letters": (Row("GET", "letters/", 403, 200),),
     "publication": (Row("POST", "month-plans/{proposal}/publication/", 403, 200),),

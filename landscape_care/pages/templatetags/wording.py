@@ -239,6 +239,12 @@ def plan_state(state: str) -> str:
 
 
 @register.filter
+def what_if_state(state: str) -> str:
+    """Name where a what-if stands."""
+    return words.word(words.WHAT_IF_STATES, state)
+
+
+@register.filter
 def disruption_name(kind: str) -> str:
     """Name what goes against a month."""
     return words.word(words.DISRUPTION_NAMES, kind)
