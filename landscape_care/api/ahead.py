@@ -21,10 +21,11 @@ from landscape_care.api.door import (
 )
 from landscape_care.api.fields import Body, Clock, Day, ModelRow, PageQuery, Whole
 from landscape_care.dispatch import labour, what_ifs
+from landscape_care.dispatch.actions import LONGEST_SECONDS
 from landscape_care.dispatch.labour import Ahead
 from landscape_care.dispatch.models import WhatIf
 from landscape_care.dispatch.what_if_changes import MOST_CREWS, MOST_GARDENS, Changes
-from landscape_care.dispatch.what_ifs import LONGEST_SECONDS, MOST_MONTHS, Span
+from landscape_care.dispatch.what_ifs import MOST_MONTHS, Span
 from landscape_care.properties.queries import visible_depots
 from landscape_care.visits.bundling import CADENCES
 

@@ -87,7 +87,7 @@ def _flat(places: Sequence[Place]) -> list[Point]:
 
 def _units_per_mile(flat: Sequence[Point]) -> float:
     wide, high = (max(max(values) - min(values), LEAST_SPAN_MILES) for values in zip(*flat, strict=True))
-    return min((WIDTH - 2 * MARGIN) / wide, (HEIGHT - 2 * MARGIN) / high)
+    return float(min((WIDTH - 2 * MARGIN) / wide, (HEIGHT - 2 * MARGIN) / high))
 
 
 def _centred(flat: Sequence[Point], unit: float) -> list[Point]:

@@ -62,14 +62,18 @@ class Map:
 def town(latitude: float = 35.10, longitude: float = -106.64, size: int = 7) -> Map:
     """A grid of streets a hundredth of a degree apart whose avenues run one way in turn."""
     made = Map()
-    node = lambda row, column: (round(latitude + row * STEP, 4), round(longitude + column * STEP, 4))  # noqa: E731
+
+    def node(row: int, column: int) -> Node:
+        return round(latitude + row * STEP, 4), round(longitude + column * STEP, 4)
+
     for row in range(size):
         for column in range(size):
             if column + 1 < size:
                 made.street(node(row, column), node(row, column + 1))
             if row + 1 < size:
                 up, down = node(row, column), node(row + 1, column)
-                made.street(*((up, down) if column % 2 else (down, up)), one_way=0 < column < size - 1)
+                start, end = (up, down) if column % 2 else (down, up)
+                made.street(start, end, one_way=0 < column < size - 1)
     return made
 
 
@@ -84,15 +88,21 @@ def answer(streets: Map, question: str) -> dict[str, Any]:
     nodes = [streets.nearest(place) for place in places]
     starts, ends = ([int(n) for n in asked[name][0].split(";")] for name in ("sources", "destinations"))
     found = [streets.drives(nodes[n]) for n in starts]
-    cell = lambda drives, n, which: round(drives[nodes[n]][which], 1) if nodes[n] in drives else None  # noqa: E731
-    point = lambda n: {"location": [nodes[n][1], nodes[n][0]], "distance": metres(nodes[n], places[n])}  # noqa: E731
     return {
         "code": "Ok",
-        "durations": [[cell(drives, n, 0) for n in ends] for drives in found],
-        "distances": [[cell(drives, n, 1) for n in ends] for drives in found],
-        "sources": [point(n) for n in starts],
-        "destinations": [point(n) for n in ends],
+        "durations": [[_cell(drives, nodes[n], 0) for n in ends] for drives in found],
+        "distances": [[_cell(drives, nodes[n], 1) for n in ends] for drives in found],
+        "sources": [_waypoint(places[n], nodes[n]) for n in starts],
+        "destinations": [_waypoint(places[n], nodes[n]) for n in ends],
     }
+
+
+def _cell(drives: dict[Node, tuple[float, float]], node: Node, which: int) -> float | None:
+    return round(drives[node][which], 1) if node in drives else None
+
+
+def _waypoint(place: Node, node: Node) -> dict[str, Any]:
+    return {"location": [node[1], node[0]], "distance": metres(node, place)}
 
 
 Reply = Callable[[BaseHTTPRequestHandler], None]

@@ -60,7 +60,7 @@ def pdf(client: Client, stop: Stop, language: str = "en") -> str:
     assert (answer.status_code, answer["Content-Type"]) == (200, "application/pdf")
     assert "no-store" in answer["Cache-Control"]
     reader = PdfReader(io.BytesIO(answer.content))
-    assert reader.trailer["/Root"]["/Lang"] == language
+    assert str(reader.root_object["/Lang"]) == language
     return "\n".join(page.extract_text() for page in reader.pages)
 
 

@@ -7,6 +7,7 @@ documentation: longitude before latitude, seconds, metres, null where no route e
 import json
 from dataclasses import replace
 from time import monotonic
+from typing import Any
 
 import pytest
 
@@ -15,14 +16,17 @@ from landscape_care.dispatch.travel import Place
 from tests.integration.road_maps import Map, Roads, answer, drip, hang, say, serving, town
 
 HERE, THERE = Place(35.10, -106.64), Place(35.12, -106.62)
-QUICK = {"timeout_s": 0.4, "longest_s": 0.8}
+
+
+def quick(address: str) -> Engine:
+    return Engine(address, timeout_s=0.4, longest_s=0.8)
 
 
 def told(body: object, *, status: int = 200, **headers: str) -> str:
     """The trouble with an answer."""
     content = body if isinstance(body, bytes) else json.dumps(body).encode()
     with serving(say(content, status, **headers)) as address, pytest.raises(Trouble) as met:
-        table(Engine(address, **QUICK), [HERE], [THERE])
+        table(quick(address), [HERE], [THERE])
     assert met.value.words.es
     assert met.value.words.es != met.value.words.en
     return met.value.words.en
@@ -117,16 +121,17 @@ def test_an_engine_that_hangs_or_drips_is_left_in_time() -> None:
     for reply in (hang, drip):
         began = monotonic()
         with serving(reply) as address, pytest.raises(Trouble, match="gave no answer within"):
-            table(Engine(address, **QUICK), [HERE], [THERE])
+            table(quick(address), [HERE], [THERE])
         assert monotonic() - began < 3
 
 
 def test_an_answer_that_is_too_large_or_breaks_off_is_let_go() -> None:
     with serving(say(b" " * 5000)) as address, pytest.raises(Trouble, match="over 4,000 bytes"):
         table(replace(Engine(address), largest_answer=4000), [HERE], [THERE])
-    broken = say(b'{"code": "Ok"', **{"Content-Length": "5000", "Connection": "close"})
+    length: dict[str, Any] = {"Content-Length": "5000", "Connection": "close"}
+    broken = say(b'{"code": "Ok"', **length)
     with serving(broken) as address, pytest.raises(Trouble, match=r"breaks off|cannot be reached|no answer"):
-        table(Engine(address, **QUICK), [HERE], [THERE])
+        table(quick(address), [HERE], [THERE])
 
 
 def test_an_engine_that_is_not_there_is_told() -> None:

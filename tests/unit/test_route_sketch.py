@@ -23,7 +23,8 @@ def test_north_is_up_east_is_right_and_distances_are_true() -> None:
     drawn = sketch(DEPOT, [north, east])
     assert drawn is not None
     up, right = drawn.marks
-    assert (up.x, right.y) == (pytest.approx(drawn.depot[0]), pytest.approx(drawn.depot[1]))
+    assert up.x == pytest.approx(drawn.depot[0])
+    assert right.y == pytest.approx(drawn.depot[1])
     assert up.y < drawn.depot[1]
     assert right.x > drawn.depot[0]
     unit = drawn.bar_width / drawn.bar_miles

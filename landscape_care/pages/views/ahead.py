@@ -1,7 +1,8 @@
 """Looks ahead: what if, and labour and driving of the next twelve months."""
 
+from dataclasses import dataclass
 from datetime import date
-from typing import Any, NamedTuple
+from typing import Any
 
 from django import forms
 from django.http import HttpResponse
@@ -12,11 +13,12 @@ from django.utils.translation import gettext_lazy as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from landscape_care.dispatch import labour, what_ifs
+from landscape_care.dispatch.actions import LONGEST_SECONDS
 from landscape_care.dispatch.labour import Ahead
 from landscape_care.dispatch.models import WhatIf, WhatIfState
 from landscape_care.dispatch.refusals import Words
 from landscape_care.dispatch.what_if_changes import MOST_CREWS, MOST_GARDENS, Changes, from_row
-from landscape_care.dispatch.what_ifs import LONGEST_SECONDS, MOST_MONTHS, Span
+from landscape_care.dispatch.what_ifs import MOST_MONTHS, Span
 from landscape_care.pages import charts
 from landscape_care.pages.days import today_in
 from landscape_care.pages.doors import SignedInRequest, office_only
@@ -87,18 +89,19 @@ class ChangesForm(forms.Form):
         for name, given in choices.items():
             self.fields[name].choices = given  # type: ignore[attr-defined]
 
-    def changes(self) -> Changes:
-        """What was said, as the house takes it."""
-        given = self.cleaned_data
-        return Changes(
-            gardens_added=given["gardens_added"] or 0,
-            crews_out=tuple(given["crews_out"]),
-            crews_added=given["crews_added"] or 0,
-            cadence_from=given["cadence_from"],
-            cadence_to=given["cadence_to"],
-            shift_opens=given["shift_opens"],
-            shift_closes=given["shift_closes"],
-        )
+
+def _asked(form: ChangesForm) -> Changes:
+    """What was said, as the house takes it."""
+    given = form.cleaned_data
+    return Changes(
+        gardens_added=given["gardens_added"] or 0,
+        crews_out=tuple(given["crews_out"]),
+        crews_added=given["crews_added"] or 0,
+        cadence_from=given["cadence_from"],
+        cadence_to=given["cadence_to"],
+        shift_opens=given["shift_opens"],
+        shift_closes=given["shift_closes"],
+    )
 
 
 # --- What if --------------------------------------------------------------------------------------------
@@ -113,7 +116,7 @@ def ask_what_if(request: SignedInRequest, depot: str, month: str) -> HttpRespons
     if form.is_valid():
         span = Span(first, form.cleaned_data["months"], form.cleaned_data["seconds"])
         try:
-            row = what_ifs.ask(yard, form.changes(), span, by=request.user, today=today_in(yard.time_zone))
+            row = what_ifs.ask(yard, _asked(form), span, by=request.user, today=today_in(yard.time_zone))
         except Refused as refused:
             for problem in refused.problems:
                 name = problem.field if problem.field in form.fields else None
@@ -154,7 +157,8 @@ def stop_what_if(request: SignedInRequest, number: int) -> HttpResponse:
     return redirect("pages:what_if", number)
 
 
-class Line(NamedTuple):
+@dataclass(frozen=True)
+class Line:
     """One figure as it is, after the changes, and the difference."""
 
     name: Any
@@ -170,7 +174,8 @@ class Line(NamedTuple):
         return f"{'+' if by > 0 else '−'}{written}" if round(by, 2) else "±0"
 
 
-class MonthBeside(NamedTuple):
+@dataclass(frozen=True)
+class MonthBeside:
     """A month, or all of them, with its figures beside each other and why visits are not served."""
 
     month: date | None
