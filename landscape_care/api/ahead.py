@@ -139,7 +139,7 @@ class SkillHoursRow(serializers.Serializer[Any]):
     short = serializers.BooleanField()
 
 
-class MonthAheadRow(serializers.Serializer[Any]):
+class LabourMonthRow(serializers.Serializer[Any]):
     """What a month asks for; hours count all people, driving is estimated."""
 
     month = serializers.DateField()
@@ -154,7 +154,7 @@ class MonthAheadRow(serializers.Serializer[Any]):
     skills = SkillHoursRow(many=True)
 
 
-class AheadRow(serializers.Serializer[Ahead]):
+class LabourRow(serializers.Serializer[Ahead]):
     """Twelve months of a depot."""
 
     depot = serializers.CharField(source="depot.code")
@@ -163,7 +163,7 @@ class AheadRow(serializers.Serializer[Ahead]):
     )
     more_crew_days = serializers.IntegerField(source="streets.more_crew_days")
     solved = serializers.SerializerMethodField()
-    months = MonthAheadRow(many=True)
+    months = LabourMonthRow(many=True)
 
     @extend_schema_field(serializers.ListField(child=serializers.DateField()))
     def get_solved(self, row: Ahead) -> Any:
@@ -174,8 +174,8 @@ class AheadRow(serializers.Serializer[Ahead]):
 class DepotLabour(OfficeDoor):
     """Labour and driving of a depot ahead."""
 
-    @told(AheadRow)
+    @told(LabourRow)
     def get(self, request: Request, code: str) -> Response:
         """Show twelve months from this one on."""
         depot = one(visible_depots(person(request)), code=code)
-        return shown(labour.ahead(depot, today=today_in(depot.time_zone)), AheadRow)
+        return shown(labour.ahead(depot, today=today_in(depot.time_zone)), LabourRow)

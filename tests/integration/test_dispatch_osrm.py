@@ -1,7 +1,8 @@
 """A road engine of the open OSRM project over our own map says what the map says.
 
-It needs the project's programs: OSRM_PROGRAMS names the folder that holds `bin/osrm-extract`, `bin/osrm-routed`
-and `share/profiles/car.lua`, as its Python wheel for Python 3.12 brings them. Without it these tests are skipped.
+It needs the project's programs. OSRM_PROGRAMS names the folder that holds `bin/osrm-extract`,
+`bin/osrm-routed` and `share/profiles/car.lua`, as its wheel for Python 3.12 brings them; without it
+these tests are skipped.
 """
 
 import os

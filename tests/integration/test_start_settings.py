@@ -51,6 +51,7 @@ def manage(folder: Path, *arguments: str, **variables: str) -> "subprocess.Compl
         ({**PRODUCTION, "ALLOWED_HOSTS": " , "}, "ALLOWED_HOSTS is not set"),
         ({**PRODUCTION, "SITE_URL": ""}, "SITE_URL is not set"),
         ({**PRODUCTION, "DEBUG": "1"}, "DEBUG is 1 in production"),
+        ({"ROAD_ENGINE": "http://roads.example.com/table/v1/driving"}, "leads to roads.example.com"),
         ({"LANDSCAPE_CARE_DATA": "/proc/nowhere"}, "/proc/nowhere cannot be written"),
     ],
 )

@@ -10,7 +10,9 @@ from time import monotonic
 from typing import Any
 
 import pytest
+from django.core.exceptions import ImproperlyConfigured
 
+from landscape_care.config.variables import road_engine
 from landscape_care.dispatch.road_engine import METRES_PER_MILE, Engine, Trouble, blocks, table
 from landscape_care.dispatch.travel import Place
 from tests.integration.road_maps import Map, Roads, answer, drip, hang, say, serving, town
@@ -153,3 +155,31 @@ def test_an_engine_that_is_not_there_is_told() -> None:
 def test_an_address_that_is_none_is_refused(address: str) -> None:
     with pytest.raises(ValueError, match="wanted"):
         Engine(address)
+
+
+def test_the_setting_allows_this_machine_and_hosts_that_are_named(monkeypatch: pytest.MonkeyPatch) -> None:
+    asked: dict[str, list[str]] = {
+        "": [],
+        "http://127.0.0.1:5000/table/v1/driving": [],
+        "https://roads.here/table/v1/car/": ["roads.here"],
+    }
+    for address, hosts in asked.items():
+        monkeypatch.setenv("ROAD_ENGINE", address)
+        assert road_engine("ROAD_ENGINE", hosts) == address.rstrip("/")
+
+
+@pytest.mark.parametrize(
+    "address",
+    [
+        "http://roads.here/table/v1/driving",
+        "http://127.0.0.1.roads.here/table/v1/driving",
+        "http://127.0.0.1@roads.here/table/v1/driving",
+        "file:///etc/table",
+        "http://127.0.0.1:5000",
+        "http://localhost/table/v1/driving?secret=1",
+    ],
+)
+def test_the_setting_allows_no_other_address(monkeypatch: pytest.MonkeyPatch, address: str) -> None:
+    monkeypatch.setenv("ROAD_ENGINE", address)
+    with pytest.raises(ImproperlyConfigured, match="ROAD_ENGINE"):
+        road_engine("ROAD_ENGINE", [])
