@@ -1,12 +1,13 @@
-"""Addresses of setting up, of searching and of lists."""
+"""Addresses of setting up, searching, lists, drawing, and the pictures of an owner."""
 
 from django.urls import path
 
-from landscape_care.pages.views import lists, outlines, search, setting_up, users
+from landscape_care.pages.views import garden, lists, outlines, search, setting_up, users
 
 urlpatterns = [
     path("properties/<slug:code>/plan/", outlines.plan, name="plan"),
     path("properties/<slug:code>/plan/<str:tag>/", outlines.draw_area, name="draw_area"),
+    path("garden/<str:token>/photos/<int:number>/", garden.garden_photo, name="garden_photo"),
     path("search/", search.search, name="search"),
     path("lists/", lists.lists, name="lists"),
     path("lists/<int:number>/forget/", lists.forget, name="forget_list"),

@@ -77,6 +77,13 @@ def visible_photos(user: User | AnonymousUser) -> QuerySet[Photo]:
     return rows.filter(Q(property__in=visible_visits(user).order_by().values("property")) | Q(by=user))
 
 
+def photos_of_care(places: Iterable[Property], since: date) -> QuerySet[Photo]:
+    """The pictures that crews took with care they did in some gardens since a day, newest first."""
+    done = Completion.objects.filter(outcome="done", done_on__gte=since, visit__property__in=list(places))
+    rows = Photo.objects.filter(property__in=list(places), completions__in=done).distinct()
+    return rows.select_related("thing").order_by("-taken_at")
+
+
 def with_tasks(path: str = "visit_tasks") -> "Prefetch[str]":
     """Fetch the tasks of many visits in one further query; `path` leads to the links."""
     # A join, because a list of thousands of tasks is too long an expression for SQLite.

@@ -71,7 +71,7 @@ def _tools(folder: Path) -> dict[str, Path | None]:
 def _look(given: Any, tools: dict[str, Path | None]) -> Iterator[str]:
     from playwright.sync_api import sync_playwright
 
-    from tests.conftest import chromium_path
+    from tests.servers import chromium_path
 
     flags = ["--no-sandbox"] if os.geteuid() == 0 else []
     with sync_playwright() as playwright:

@@ -2,14 +2,16 @@
 
 import csv
 from collections.abc import Iterator
-from datetime import date, timedelta
-from io import StringIO
+from datetime import date, datetime, timedelta
+from io import BytesIO, StringIO
+from uuid import uuid4
 
 import pytest
 import time_machine
 from django.db import transaction
 from django.test import Client
 from django.utils.translation import override
+from PIL import Image
 from pytest_django import DjangoAssertNumQueries, DjangoDbBlocker
 
 from landscape_care.dispatch.models import Crew, CrewDayOff
@@ -18,6 +20,7 @@ from landscape_care.people.models import SavedList, User
 from landscape_care.properties import actions as record
 from landscape_care.properties import background, record_checks
 from landscape_care.properties import models as properties
+from landscape_care.visits.models import Completion
 from tests.integration.pages_company import NOON, PASSWORD, TODAY, Company, open_company
 
 pytestmark = pytest.mark.django_db
@@ -273,6 +276,52 @@ def test_the_sheet_shows_the_measured_plan_once_every_area_is_drawn(office: Clie
         square = f"{x}, 0\n{x + 15}, 0\n{x + 15}, 15\n{x}, 15"
         office.post(f"/properties/casa-16/plan/{tag}/", {"corners": square})
     assert "Drawn from measured outlines" in text_of(office.get("/properties/casa-16/"))
+
+
+# --- Pictures -----------------------------------------------------------------------------------------
+
+
+def _photo(company: Company, *, tag: str = "", at: datetime = NOON) -> properties.Photo:
+    drawn = BytesIO()
+    Image.new("RGB", (60, 40), "olive").save(drawn, "PNG")
+    thing = company.place.things.get(tag=tag) if tag else None
+    photo = record.add_photo(company.place, BytesIO(drawn.getvalue()), thing=thing, by=None)
+    properties.Photo.objects.filter(pk=photo.pk).update(taken_at=at)
+    return photo
+
+
+def test_an_owner_sees_the_pictures_of_care_done_in_the_own_garden_alone(company: Company) -> None:
+    of_care, of_the_office = _photo(company), _photo(company)
+    visit = next(stop.visit for stop in company.stops() if stop.visit.property == company.place)
+    task = visit.visit_tasks.all()[0].task
+    done = Completion.objects.create(
+        pk=uuid4(), visit=visit, task=task, outcome="done", done_on=TODAY, body_digest="x"
+    )
+    done.photos.add(of_care)
+    page = text_of(Client().get(f"/garden/{company.token}/"))
+    assert f"/photos/{of_care.pk}/" in page
+    assert f"/photos/{of_the_office.pk}/" not in page
+    answers = {
+        number: Client().get(f"/garden/{token}/photos/{number}/").status_code
+        for token, number in ((company.token, of_care.pk), (company.token, of_the_office.pk))
+    }
+    assert answers == {of_care.pk: 200, of_the_office.pk: 404}
+    assert Client().get(f"/garden/{'x' * 43}/photos/{of_care.pk}/").status_code == 404
+    for photo in (of_care, of_the_office):
+        photo.picture.delete(save=False)
+
+
+def test_the_oldest_and_the_newest_picture_of_a_thing_stand_side_by_side(
+    office: Client, company: Company
+) -> None:
+    days = (NOON - timedelta(60), NOON - timedelta(30), NOON)
+    photos = [_photo(company, tag="B1", at=at) for at in days]
+    page = text_of(office.get("/properties/casa-14/"))
+    pair = page[page.index("Before and after") : page.index("</section>", page.index("Before and after"))]
+    shown = [photo for photo in photos if f"/photos/{photo.pk}/" in pair]
+    assert shown == [photos[0], photos[2]]
+    for photo in photos:
+        photo.picture.delete(save=False)
 
 
 # --- What stands on the first page --------------------------------------------------------------------

@@ -214,9 +214,9 @@ def role_name(role: str) -> str:
 
 @register.filter
 def cell(value: object) -> str:
-    """Write a cell of a list: days as on every list, nothing as a dash."""
+    """Write a cell of a list: days as on every list and never broken, nothing as a dash."""
     if isinstance(value, date):
-        return f"{value:%Y-%m-%d}"
+        return format_html('<span class="nowrap">{}</span>', f"{value:%Y-%m-%d}")
     return EMPTY if value in (None, "") else str(formats.localize(value))
 
 

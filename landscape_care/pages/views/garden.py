@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from django.conf import settings
-from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import render
+from django.http import FileResponse, Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
 from django.utils import timezone, translation
 from django.views.decorators.http import require_safe
 
@@ -22,10 +22,11 @@ from landscape_care.properties import queries as properties
 from landscape_care.properties.books import climate_at
 from landscape_care.properties.models import Property
 from landscape_care.trades.kinds import AsBuilt, Transformer, Zone
+from landscape_care.visits import queries as visits
 
 SEASON_AHEAD = timedelta(days=75)
 PAST = timedelta(days=120)
-COMING_SHOWN, PAST_SHOWN, SEASON_SHOWN = 8, 12, 12
+COMING_SHOWN, PAST_SHOWN, SEASON_SHOWN, PHOTOS_SHOWN = 8, 12, 12, 6
 
 
 @dataclass(frozen=True)
@@ -53,7 +54,9 @@ def garden(request: HttpRequest, token: str) -> HttpResponse:
         "today": today,
         "notes": sorted_notes(queries.events(address, today), address.language, today),
         "places": [(place, _settings(place, today), _season(place, today)) for place in places],
+        "photos": visits.photos_of_care(places, today - PAST)[:PHOTOS_SHOWN],
         **ways_in(request, token),
+        "token": token,
     }
     answer = render(request, "client/garden.html", page)
     # The page sends no referrer, so a form could not prove where it comes from; a link chooses the language.
@@ -65,6 +68,20 @@ def garden(request: HttpRequest, token: str) -> HttpResponse:
     return answer
 
 
+@require_safe
+def garden_photo(_request: HttpRequest, token: str, number: int) -> HttpResponse:
+    """Send one picture of care done in a garden to whoever holds its address."""
+    address = queries.live_address(token)
+    if address is None:
+        raise Http404("There is no garden at this address.")
+    today = queries.local_day(address, timezone.now())
+    kept = get_object_or_404(visits.photos_of_care(_places(address), today - PAST), pk=number)
+    answer = FileResponse(kept.picture.open("rb"), content_type="image/jpeg")
+    answer.headers["Cache-Control"] = "private, max-age=3600"
+    answer.headers["X-Robots-Tag"] = "noindex, nofollow"
+    return answer  # type: ignore[return-value]
+
+
 def _chosen_language(request: HttpRequest, address: Address) -> str:
     given = request.GET.get("language") or request.COOKIES.get(settings.LANGUAGE_COOKIE_NAME)
     return given if given in Language.values else address.language
@@ -73,13 +90,13 @@ def _chosen_language(request: HttpRequest, address: Address) -> str:
 def sorted_notes(events: Iterable[FeedEvent], language: str, today: date) -> Notes:
     """Visits to come and past ones, and seasonal entries of the next weeks."""
     found = list(events)
-    visits = [event for event in found if _is_visit(event, language)]
-    coming = [event for event in visits if event.first_day() >= today and not _is_done(event, language)]
-    past = [event for event in visits if event not in coming and event.status != "CANCELLED"]
+    told = [event for event in found if _is_visit(event, language)]
+    coming = [event for event in told if event.first_day() >= today and not _is_done(event, language)]
+    past = [event for event in told if event not in coming and event.status != "CANCELLED"]
     season = [
         event
         for event in found
-        if event not in visits
+        if event not in told
         and event.status != "CANCELLED"
         and event.first_day() <= today + SEASON_AHEAD
         and _last_day(event) >= today

@@ -1,7 +1,7 @@
 """The list of properties, and the sheet of one of them."""
 
 from collections.abc import Sequence
-from datetime import date
+from datetime import date, timedelta
 from itertools import groupby
 from typing import Any
 
@@ -19,7 +19,7 @@ from landscape_care.pages.drawing import draw, natural
 from landscape_care.properties import queries
 from landscape_care.properties.books import climate_at
 from landscape_care.properties.findings import findings
-from landscape_care.properties.models import Property
+from landscape_care.properties.models import Photo, Property
 from landscape_care.trades.garden_water import garden_water, total_of
 from landscape_care.trades.kinds import STEMS, AsBuilt, Thing
 from landscape_care.visits import queries as visits
@@ -27,6 +27,8 @@ from landscape_care.visits import queries as visits
 A_PAGE = 100
 DUE_SHOWN = 15
 VISITS_SHOWN = 12
+PAIRS_SHOWN = 6
+A_WHILE = timedelta(14)
 
 
 @office_only
@@ -71,10 +73,21 @@ def _sheet(request: SignedInRequest, place: Property, today: date) -> dict[str, 
         "tags": {thing.uid: thing.tag for thing in record.things},
         "findings": findings(record, climate_at(place.climate), today=today),
         "photos": place.photos.select_related("thing")[:12],
+        "pairs": _before_and_after(place)[:PAIRS_SHOWN],
         **_care(request, place, today),
         **_charts(place, record, today),
         **_water(record, place, today),
     }
+
+
+def _before_and_after(place: Property) -> list[tuple[Photo, Photo]]:
+    """The oldest and the newest picture of each thing, where some time lies between; newest first."""
+    rows = place.photos.exclude(thing=None).select_related("thing").order_by("thing_id", "taken_at", "pk")
+    found = [list(photos) for _, photos in groupby(rows, key=lambda photo: photo.thing_id)]
+    pairs = [
+        (photos[0], photos[-1]) for photos in found if photos[-1].taken_at - photos[0].taken_at >= A_WHILE
+    ]
+    return sorted(pairs, key=lambda pair: pair[1].taken_at, reverse=True)
 
 
 def _water(record: AsBuilt, place: Property, today: date) -> dict[str, Any]:
