@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from functools import wraps
-from typing import Concatenate, ParamSpec, cast
+from typing import Concatenate, ParamSpec
 
 from django.contrib.auth.decorators import login_required
 from django.core.exceptions import PermissionDenied
@@ -37,7 +37,7 @@ def pressed(page: Page[P]) -> Page[P]:
     tokens are masked anew in each answer, they hold no code and no secret address, and the answer is
     lengthened by a random count of bytes.
     """
-    return cast(Page[P], gzip_page(page))
+    return gzip_page(page)
 
 
 def signed_in(page: SignedInPage[P]) -> Page[P]:
