@@ -172,7 +172,7 @@ def gunicorn(host: str, port: int) -> list[str]:
     return python("gunicorn", *choices, "landscape_care.config.wsgi:application")
 
 
-def wait_until_answered(address: str, *, patience_s: float = 30.0) -> None:
+def wait_until_answered(address: str, *, patience_s: float = 90.0) -> None:
     """Wait until an address of ours answers."""
     deadline = time.monotonic() + patience_s
     while time.monotonic() < deadline:
