@@ -154,7 +154,7 @@ class LabourMonthRow(serializers.Serializer[Any]):
     skills = SkillHoursRow(many=True)
 
 
-class LabourRow(serializers.Serializer[Ahead]):
+class DepotLabourRow(serializers.Serializer[Ahead]):
     """Twelve months of a depot."""
 
     depot = serializers.CharField(source="depot.code")
@@ -174,8 +174,8 @@ class LabourRow(serializers.Serializer[Ahead]):
 class DepotLabour(OfficeDoor):
     """Labour and driving of a depot ahead."""
 
-    @told(LabourRow)
+    @told(DepotLabourRow)
     def get(self, request: Request, code: str) -> Response:
         """Show twelve months from this one on."""
         depot = one(visible_depots(person(request)), code=code)
-        return shown(labour.ahead(depot, today=today_in(depot.time_zone)), LabourRow)
+        return shown(labour.ahead(depot, today=today_in(depot.time_zone)), DepotLabourRow)
