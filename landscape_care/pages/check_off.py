@@ -94,7 +94,7 @@ class Sheet:
     typed: Mapping[str, str] = field(default_factory=dict)
     problems: tuple[str, ...] = ()
     told: frozenset[str] = frozenset()
-    """Cautions that the same stop has already told in full."""
+    """Cautions that the same day has already told in full."""
 
     @property
     def is_short(self) -> bool:

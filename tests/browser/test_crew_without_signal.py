@@ -1,9 +1,14 @@
 """A crew's day on a phone whose signal comes and goes: nothing is lost, nothing is noted twice."""
 
+import gzip
+import os
+import re
+import time
 from collections.abc import Iterator
 from datetime import timedelta
 from io import BytesIO
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
+from uuid import uuid4
 
 import pytest
 from PIL import Image
@@ -11,7 +16,7 @@ from PIL import Image
 from landscape_care.care import actions as care
 from landscape_care.care.models import CareTask, TaskState
 from landscape_care.dispatch.models import Stop
-from landscape_care.visits.models import Completion, TimeMark
+from landscape_care.visits.models import Completion, TimeMark, VisitTask
 from tests.browser.test_pages_in_chromium import PHONE, Visitor, company
 from tests.browser.weak_signal import Road, road_to
 from tests.integration.pages_company import GATE_CODE, NOON, TODAY, Company
@@ -230,3 +235,61 @@ def test_after_two_days_the_phone_has_forgotten_the_garden_but_not_what_waits(
     phone.page.get_by_text("All you noted is with the office.").wait_for()
     task.refresh_from_db()
     assert task.state == TaskState.DONE
+
+
+MOST_STOPS = 18
+TASKS_EACH = 2
+SLOW_4G = {"offline": False, "latency": 150, "downloadThroughput": 1.6e6 / 8, "uploadThroughput": 750e3 / 8}
+"""Slow 4G as Lighthouse throttles it: 150 ms round trip, 1.6 Mbit/s down, 750 kbit/s up."""
+
+
+def fill_the_day(company: Company) -> int:
+    """Give the crew's day many gardens with some of the care of the first one; how many tasks that is."""
+    stop = company.stop_today()
+    tasks = list(CareTask.objects.filter(visit_task__visit=stop.visit))
+    for number in range(2, MOST_STOPS + 1):
+        place = copied(stop.visit.property, code=f"casa-{number}-like", name=f"Casa {number}, Acequia Lane")
+        visit = copied(stop.visit, property=place, uid=uuid4())
+        for task in tasks[:TASKS_EACH]:
+            VisitTask.objects.create(visit=visit, task=copied(task, property=place))
+        copied(stop, visit=visit, position=number)
+    return CareTask.objects.filter(
+        visit_task__visit__stops__day=TODAY, visit_task__visit__stops__crew=stop.crew
+    ).count()
+
+
+def copied(row: Any, **changed: Any) -> Any:
+    """Another row like this one."""
+    values = {f.attname: getattr(row, f.attname) for f in row._meta.concrete_fields if not f.primary_key}
+    named = {name: values.pop(f"{name}_id", None) for name in changed if f"{name}_id" in values}
+    return type(row).objects.create(**{**values, **named, **changed})
+
+
+def test_a_full_day_is_light_enough_for_a_slow_phone(phone: Visitor, road: Road, company: Company) -> None:
+    tasks = fill_the_day(company)
+    page = phone.page.context.request.get(road.address + crew_page(company))
+    scripts = [
+        phone.page.context.request.get(road.address + name).body()
+        for name in re.findall(r'"(/static/[^"]+\.js)"', phone.page.evaluate(WORKER))
+    ]
+    assert page.text().count("<article") >= tasks
+    assert len(page.body()) <= 60 * 1024
+    assert sum(len(gzip.compress(script)) for script in scripts) <= 30 * 1024
+    if "PHONE_SECONDS" in os.environ:
+        assert seconds_on_a_slow_phone(phone, company) <= float(os.environ["PHONE_SECONDS"])
+
+
+WORKER = "fetch('/crew/worker.js').then(answer => answer.text())"
+
+
+def seconds_on_a_slow_phone(phone: Visitor, company: Company) -> float:
+    """From asking to the load event with nothing kept before; a busy machine measures itself with it."""
+    wire = phone.page.context.new_cdp_session(phone.page)
+    wire.send("Network.enable")
+    wire.send("Network.setBypassServiceWorker", {"bypass": True})
+    wire.send("Network.setCacheDisabled", {"cacheDisabled": True})
+    wire.send("Network.emulateNetworkConditions", SLOW_4G)
+    wire.send("Emulation.setCPUThrottlingRate", {"rate": 4})
+    before = time.monotonic()
+    phone.open(crew_page(company))
+    return time.monotonic() - before

@@ -411,13 +411,14 @@ def test_the_gate_code_is_told_to_its_crew_on_the_day_and_to_nobody_earlier(
     answer = crew.get(gate)
     assert GATE_CODE in text_of(answer)
     assert "no-store" in answer.headers["Cache-Control"]
-    assert gate in text_of(crew.get(crew_page(company)))
+    link = f'href="{company.stop_today().visit_id}/gate/"'
+    assert link in text_of(crew.get(crew_page(company)))
     with time_machine.travel(NOON - timedelta(1)):
         crew.force_login(company.people["crew"])
         assert crew.get(gate).status_code == 403
         page = text_of(crew.get(crew_page(company)))
     assert "Casa 14" in page
-    assert gate not in page
+    assert link not in page
 
 
 def test_no_page_that_a_phone_keeps_holds_a_gate_code(crew: Client, company: Company) -> None:
@@ -699,13 +700,11 @@ def test_the_crew_lead_changes_the_order_of_today(crew: Client, office: Client, 
     by = crew if one.day == TODAY else office
     version = re.search(r'name="version" value="(\d+)"', text_of(by.get(address)))
     assert version
-    by.post(f"{address}order/", {"stop": before[1].pk, "version": version[1], "earlier": "1"})
+    by.post(f"{address}order/", {"version": version[1], "earlier": before[1].pk})
     after = list(Stop.objects.filter(crew=one.crew, day=one.day).order_by("position"))
     assert [stop.pk for stop in after[:2]] == [before[1].pk, before[0].pk]
     assert after[0].arrives_at < after[1].arrives_at
-    late = by.post(
-        f"{address}order/", {"stop": before[1].pk, "version": version[1], "later": "1"}, follow=True
-    )
+    late = by.post(f"{address}order/", {"version": version[1], "later": before[1].pk}, follow=True)
     assert "Look at it again" in text_of(late)
 
 

@@ -1,6 +1,5 @@
 """A crew's day on a phone: stops in order, access, cautions, the checklist."""
 
-import uuid
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
@@ -67,11 +66,6 @@ class StopPage:
         return "finished" if self.times[-1].finished_at else "started"
 
     @property
-    def number(self) -> uuid.UUID:
-        """A fresh number for a press on begin or end."""
-        return uuid.uuid4()
-
-    @property
     def place(self) -> Property:
         """Where it is."""
         return self.visit.property
@@ -103,7 +97,8 @@ def reorder(request: SignedInRequest, code: str, day: date) -> HttpResponse:
     """Put one stop of a day before or after its neighbour, for the office and for the crew's own today."""
     crew = get_object_or_404(queries.visible_crews(request.user), code=code)
     ids = [sheet.stop.pk for sheet in queries.crew_day(crew, day).stops]
-    stop, version = (request.POST.get(name, "") for name in ("stop", "version"))
+    version, later = (request.POST.get(name, "") for name in ("version", "later"))
+    stop = request.POST.get("earlier", later)
     if not stop.isdecimal() or int(stop) not in ids or not version.isdecimal():
         raise Http404("The form names no stop of this day.")
     try:
@@ -149,6 +144,7 @@ def give_day_off(request: SignedInRequest, code: str) -> HttpResponse:
 def _page(user: User, planned: CrewDay, today: date) -> dict[str, Any]:
     heat = planned.heat.lines if planned.heat else ()
     spanish = (translation.get_language() or "").startswith("es")
+    told: set[str] = set()
     times = visits.site_times(sheet.stop.visit for sheet in planned.stops)
     return {
         "place": "crew",
@@ -158,7 +154,7 @@ def _page(user: User, planned: CrewDay, today: date) -> dict[str, Any]:
         "yesterday": planned.day - A_DAY,
         "tomorrow": planned.day + A_DAY,
         "next_day": None if planned.stops else queries.next_crew_day(planned.crew, planned.day),
-        "stops": [_stop(user, sheet, planned.day == today, times) for sheet in planned.stops],
+        "stops": [_stop(user, each, planned.day == today, times=times, told=told) for each in planned.stops],
         "load": planned.load,
         "heat": [pair[spanish] for pair in heat],
         "heat_basis": planned.heat_basis[spanish],
@@ -191,7 +187,12 @@ def _route_to_reorder(user: User, planned: CrewDay, today: date) -> CrewRoute | 
 
 
 def _stop(
-    user: User, sheet: StopSheet, is_today: bool, times: Mapping[int, tuple[TimeOnSite, ...]]
+    user: User,
+    sheet: StopSheet,
+    is_today: bool,
+    *,
+    times: Mapping[int, tuple[TimeOnSite, ...]],
+    told: set[str],
 ) -> StopPage:
     """A stop without its gate code, which is asked for at the gate."""
     place = sheet.stop.visit.property
@@ -200,14 +201,13 @@ def _stop(
         sheet,
         access_note=note if user.in_office() else without_codes(note, place.gate_code),
         may_enter=bool(place.gate_code) and (user.in_office() or is_today),
-        sheets=list(_sheets(sheet.tasks)),
+        sheets=list(_sheets(sheet.tasks, told)),
         times=times.get(sheet.stop.visit_id, ()),
     )
 
 
-def _sheets(tasks: Sequence[CareTask]) -> Iterator[check_off.Sheet]:
-    """The forms of a stop; a caution is told in full where it first comes up."""
-    told: set[str] = set()
+def _sheets(tasks: Sequence[CareTask], told: set[str]) -> Iterator[check_off.Sheet]:
+    """The forms of a stop; a caution is told in full where it first comes up on the day, then by its name."""
     for task in tasks:
         yield check_off.Sheet(task, told=frozenset(told))
         if task.state == "open":

@@ -38,6 +38,7 @@ from landscape_care.visits.models import Visit
 
 KEPT = timedelta(14)
 """How far back a phone's note may lie; an older moment is not believed."""
+BUTTONS = uuid.UUID("5e0f5d3c-54a1-4ef4-9d0c-0f7f4a6d6c1b")
 FAST_CLOCK = timedelta(minutes=5)
 
 
@@ -72,9 +73,10 @@ def check_task(request: SignedInRequest, code: str, day: date, visit: int, task:
     row = _task(found, task)
     if request.method == "GET":
         return _answer(request, check_off.Sheet(row), found, crew=crew, day=day)
-    typed = {name: str(value) for name, value in request.POST.items()}
-    sheet = check_off.Sheet(row, _number(typed), typed)
-    noted = _noted(lambda: _keep(request, sheet, found, _done_on(typed, crew, day)), row)
+    typed = _typed(request)
+    number = _number(typed, "task", request.user.pk, row.pk, row.revision)
+    sheet = check_off.Sheet(row, number, typed)
+    noted = _noted(lambda: _keep(request, sheet, found, _done_on(sheet, crew, day)), row)
     if _from_a_phone(request):
         return JsonResponse(noted.body(), status=noted.status)
     if not noted.problems:
@@ -88,9 +90,9 @@ def mark_work(request: SignedInRequest, code: str, day: date, visit: int) -> Htt
     """Note that work on a visit began or ended, with one press."""
     crew = get_object_or_404(queries.visible_crews(request.user), code=code)
     found = get_object_or_404(visits.visible_visits(request.user), pk=visit)
-    typed = {name: str(value) for name, value in request.POST.items()}
-    at = _made_at(typed) or timezone.now()
-    sort, number = typed.get("sort", ""), _number(typed)
+    typed = _typed(request)
+    at, sort = _made_at(typed) or timezone.now(), typed.get("sort", "")
+    number = _number(typed, "work", request.user.pk, visit, sort, f"{at:%Y-%m-%d %H:%M}")
     noted = _noted(lambda: mark_time(number, found, sort, at=at, by=request.user))
     if _from_a_phone(request):
         return JsonResponse(noted.body(), status=noted.status)
@@ -150,13 +152,13 @@ def _clash(task: CareTask) -> dict[str, str]:
     }
 
 
-def _done_on(typed: Mapping[str, str], crew: Crew, day: date) -> date:
+def _done_on(sheet: check_off.Sheet, crew: Crew, day: date) -> date:
     """The day of the work: what the phone's clock said, or else the day of the page, never tomorrow."""
     today = today_in(crew.depot.time_zone)
-    before = check_off.noted_on(_number(typed))
+    before = check_off.noted_on(sheet.number)
     if before is not None:
         return before
-    made_at = _made_at(typed)
+    made_at = _made_at(sheet.typed)
     return min(made_at.astimezone(ZoneInfo(crew.depot.time_zone)).date() if made_at else day, today)
 
 
@@ -197,8 +199,15 @@ def _task(visit: Visit, number: int) -> CareTask:
     return found
 
 
-def _number(typed: Mapping[str, str]) -> uuid.UUID:
+def _typed(request: SignedInRequest) -> dict[str, str]:
+    return {name: str(value) for name, value in request.POST.items()}
+
+
+def _number(typed: Mapping[str, str], *said: object) -> uuid.UUID:
+    """The number of a note; a plain button has none of its own, pressed twice it says the same twice."""
+    if "number" not in typed:
+        return uuid.uuid5(BUTTONS, " ".join(map(str, said)))
     try:
-        return uuid.UUID(typed.get("number", ""))
+        return uuid.UUID(typed["number"])
     except ValueError:
         raise Http404("The form has lost its number.") from None

@@ -72,6 +72,7 @@ async function deliver(telling, { onlyWaiting = false } = {}) {
 async function keepForm(submit, telling) {
   submit.preventDefault();
   const { target: form, submitter } = submit;
+  const about = (submitter ?? form).closest("article, .times");
   const said = new FormData(form);
   if (submitter?.name) said.append(submitter.name, submitter.value);
   const photo = said.get("photo");
@@ -79,12 +80,12 @@ async function keepForm(submit, telling) {
   const words = [...said].filter(([name, value]) => typeof value === "string" && !UNSAID.includes(name));
   await keepNote({
     person: Number(phone.dataset.person),
-    address: new URL(form.action).pathname,
+    address: new URL(submitter?.hasAttribute("formaction") ? submitter.formAction : form.action).pathname,
     fields: [["number", crypto.randomUUID()], ["made_at", madeAt.toISOString()], ...words],
     photo: photo?.size ? await smaller(photo) : null,
     photoName: photo?.size ? photo.name : "",
-    title: form.dataset.title,
-    about: form.dataset.kept,
+    title: `${about.closest("li").querySelector("h2").textContent}, ${about.querySelector("h3")?.textContent ?? submitter.textContent}`,
+    about: about.id,
     madeAt: madeAt.getTime(),
     state: "waiting",
     tries: 0,
@@ -140,31 +141,39 @@ async function showGate(click, link, telling) {
 function openLongForms() {
   const long = document.getElementById("long-form");
   document.addEventListener("click", (click) => {
-    const link = click.target.closest("a[data-more]");
+    const link = click.target.closest("a.more");
     if (!link || !long) return;
     click.preventDefault();
-    lengthen(link.closest("form"));
+    lengthen(link.closest("article"));
   });
 }
 
-function lengthen(form) {
-  const link = form.querySelector("a[data-more]");
-  if (!link) return;
-  form.querySelector("button[name=outcome]").remove();
-  link.replaceWith(document.getElementById("long-form").content.cloneNode(true));
+function lengthen(article) {
+  const link = article.querySelector("a.more");
+  if (!link) return article.querySelector("form");
+  article.querySelector("button[name=outcome]").remove();
+  const form = link.closest("form") ?? Object.assign(document.createElement("form"), { method: "post", action: link.href });
+  const long = document.getElementById("long-form").content.cloneNode(true);
+  if (form.contains(link)) link.replaceWith(long);
+  else {
+    form.dataset.kept = "";
+    form.append(long);
+    link.replaceWith(form);
+  }
   form.addEventListener("change", () => {
     const outcome = form.elements.outcome.value;
     form.elements.reason.required = outcome === "skipped";
     form.elements.follow_up.required = outcome === "follow_up";
   });
   form.querySelector("input[type=radio]").focus();
+  return form;
 }
 
 function fill(note) {
-  const form = [...document.querySelectorAll("form[data-kept]")].find((each) => each.dataset.kept === note.about);
-  if (!form) return;
-  form.closest("details")?.setAttribute("open", "");
-  lengthen(form);
+  const article = document.getElementById(note.about);
+  if (!article?.matches("article")) return;
+  article.querySelector("details")?.setAttribute("open", "");
+  const form = lengthen(article);
   for (const [name, value] of note.fields) if (form.elements[name] && !UNSAID.includes(name)) form.elements[name].value = value;
   if (note.photo && form.elements.photo) {
     const files = new DataTransfer();
@@ -179,7 +188,7 @@ function checkReadings() {
     if (!target.dataset.low) return;
     const value = Number(target.value.trim().replace(",", "."));
     const right = target.value.trim() === "" || (value >= Number(target.dataset.low) && value <= Number(target.dataset.high));
-    target.setCustomValidity(right ? "" : target.dataset.wanted);
+    target.setCustomValidity(right ? "" : target.closest(".field").querySelector(".help").textContent);
   });
 }
 

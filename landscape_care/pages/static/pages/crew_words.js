@@ -32,10 +32,7 @@ export class Telling {
 
   async show(notes) {
     for (const line of document.querySelectorAll(".kept-note")) line.remove();
-    for (const form of document.querySelectorAll("form[data-kept][data-noted]")) {
-      form.hidden = false;
-      form.removeAttribute("data-noted");
-    }
+    for (const article of document.querySelectorAll(".noted")) article.classList.remove("noted");
     const told = notes.filter((note) => note.state !== "sent" || note.sentAt + A_SECOND_MS > this.made);
     for (const note of told) this.showOne(note);
     this.sum(notes);
@@ -48,11 +45,7 @@ export class Telling {
     else if (note.state !== "sent") this.phone.querySelector("ul").append(line);
     const sort = note.fields.find(([name]) => name === "sort")?.[1];
     if (place && sort) place.dataset.times = sort;
-    for (const form of document.querySelectorAll(`form[data-kept="${note.about}"]`)) {
-      if (sort) continue;
-      form.hidden = true;
-      form.dataset.noted = "";
-    }
+    else if (place) place.classList.add("noted");
   }
 
   line(note, named) {
