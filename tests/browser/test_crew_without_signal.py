@@ -22,7 +22,7 @@ from tests.browser.weak_signal import Road, road_to
 from tests.integration.pages_company import GATE_CODE, NOON, TODAY, Company
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Browser
+    from playwright.sync_api import Browser, Dialog, FilePayload
     from pytest_django.live_server_helper import LiveServer
 
 __all__ = ["company"]
@@ -97,8 +97,8 @@ def note(phone: Visitor, task: CareTask, *, why_not: str = "", photo: bytes = b"
         if why_not:
             article.get_by_label("Why not?").fill(why_not)
         if photo:
-            chosen = {"name": "bed.png", "mimeType": "image/png", "buffer": photo}
-            article.get_by_label("Photo").set_input_files(files=[chosen])  # type: ignore[list-item]
+            chosen: FilePayload = {"name": "bed.png", "mimeType": "image/png", "buffer": photo}
+            article.get_by_label("Photo").set_input_files(files=[chosen])
         article.get_by_role("button", name="Save").tap()
     article.get_by_text("not sent yet").wait_for()
 
@@ -196,7 +196,12 @@ def test_signing_out_asks_about_what_is_not_sent_and_wipes_the_phone(
     road.is_open = False
     note(phone, task)
     asked: list[str] = []
-    phone.page.once("dialog", lambda dialog: (asked.append(dialog.message), dialog.dismiss()))
+
+    def stay(dialog: "Dialog") -> None:
+        asked.append(dialog.message)
+        dialog.dismiss()
+
+    phone.page.once("dialog", stay)
     phone.page.get_by_role("button", name="Sign out").tap()
     phone.page.wait_for_timeout(300)
     assert "Not sent yet: 1." in asked[0]

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
-PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True}
+PHONE: dict[str, Any] = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True}
 NARROWEST = {"viewport": {"width": 320, "height": 800}}
 LEAST_TARGET_PX = 56
 

@@ -169,7 +169,7 @@ def test_begin_and_end_are_kept_once_each_with_the_time_of_the_phone(crew: Clien
 
 
 def test_work_is_begun_and_ended_without_scripts(crew: Client, company: Company) -> None:
-    address = f"{day_page(company)}{company.stop_today().visit_id}/work/"
+    address = f"{day_page(company)}{company.stop_today().visit_id}/times/"
     for sort in ("started", "finished"):
         answer = crew.post(address, {"number": str(uuid4()), "sort": sort})
         assert answer.headers["Location"].endswith(f"#stop-{company.stop_today().visit_id}")

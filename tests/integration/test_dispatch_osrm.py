@@ -57,7 +57,7 @@ def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
-    command = [
+    command: list[str | Path] = [
         programs / "bin/osrm-routed",
         "--algorithm",
         "mld",
