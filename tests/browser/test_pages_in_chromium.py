@@ -238,12 +238,14 @@ def test_a_crew_checks_off_a_visit_on_a_phone(visitor: Visitor, company: Company
     assert box
     assert box["height"] >= LEAST_TARGET_PX
     done.tap()
-    article.get_by_text("Noted. Thank you.").wait_for()
+    article.get_by_text("With the office.").wait_for()
     article = visitor.page.locator(f"#task-{skipped.task_id}")
     article.get_by_text("Not done, or more to say").tap()
     article.get_by_label("Could not do it").check()
     article.get_by_label("Why not?").fill("Wasps at the gate")
     article.get_by_role("button", name="Save").tap()
+    article.get_by_text("With the office.").wait_for()
+    visitor.open(f"/crew/{stop.crew.code}/{TODAY}/")
     article.get_by_text("Wasps at the gate").wait_for()
     short.task.refresh_from_db()
     skipped.task.refresh_from_db()

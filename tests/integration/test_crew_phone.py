@@ -134,7 +134,7 @@ def test_a_visit_that_was_taken_back_is_told_with_its_reason(
 ) -> None:
     stop = company.stop_today()
     visits.withdraw(stop.visit, "The garden is closed", by=company.people["office"])
-    status, said = send(crew, company, "work", sort="started")
+    status, said = send(crew, company, "times", sort="started")
     assert status == 200  # somebody was there, whatever the office decided meanwhile
     answer = crew.post(
         f"{day_page(company)}{stop.visit_id}/{task.pk}/",
@@ -158,12 +158,12 @@ def test_begin_and_end_are_kept_once_each_with_the_time_of_the_phone(crew: Clien
     began, ended = NOON - timedelta(minutes=95), NOON - timedelta(minutes=20)
     first = {"number": str(uuid4()), "sort": "started", "made_at": began.isoformat()}
     for _ in range(2):
-        assert send(crew, company, "work", **first)[0] == 200
-    assert send(crew, company, "work", sort="finished", made_at=ended.isoformat())[0] == 200
+        assert send(crew, company, "times", **first)[0] == 200
+    assert send(crew, company, "times", sort="finished", made_at=ended.isoformat())[0] == 200
     assert minutes_on_site(site_times([visit])[visit.pk]) == 75
     assert TimeMark.objects.filter(visit=visit).count() == 2
-    assert send(crew, company, "work", **{**first, "sort": "finished"})[0] == 422
-    assert send(crew, company, "work", sort="lunch")[0] == 422
+    assert send(crew, company, "times", **{**first, "sort": "finished"})[0] == 422
+    assert send(crew, company, "times", sort="lunch")[0] == 422
     page = crew.get(day_page(company)).content.decode()
     assert "10:25 am – 11:40 am (1:15 h)" in page
 
@@ -180,7 +180,7 @@ def test_another_crews_work_is_nobody_elses(company: Company, client: Client, ta
     stop = company.stop_today()
     stop.crew.members.clear()
     client.force_login(company.people["crew"])
-    for last in ("work", "gate", str(task.pk)):
+    for last in ("times", "gate", str(task.pk)):
         address = f"{day_page(company)}{stop.visit_id}/{last}/"
         assert client.post(address, {"number": str(uuid4())}).status_code in (404, 405), last
         assert client.get(address).status_code in (404, 405), last
