@@ -27,6 +27,9 @@ ITERATIONS_BETWEEN_LOOKS = 1000
 NEIGHBOURS = 100  # of each visit, from which strings are taken
 MOST_DAYS = 62  # patterns are bits of a whole number
 HOT_SHARE, COLD_SHARE = 1.0, 0.01  # first and last temperature as shares of the mean cost of a stop
+ROUND_ITERATIONS = 5_000  # for each stop of a plan: enough to cool once
+MOST_ROUNDS = 4
+LAST_ROUND_FROM = 0.4  # of the way from hot to cold: the last round stays near the best plan
 TOLERANCE = 1e-6
 
 Order = tuple[tuple[int, ...], ...]
@@ -178,8 +181,8 @@ def solve(problem: PeriodProblem, effort: Effort, start: Order | None = None) ->
         return PeriodAnswer(((),) * len(problem.slots), (None,) * len(problem.visits), 0.0, 0, True)
     found = _search(problem, effort.seed, _sound(problem, start or ()))
     kernel.begin(found, 0.0)
+    cooling = _cooling(found, effort)
     begun, done, by_iterations = effort.clock(), 0, True
-    first, last = _heats(found, effort.heat)
     while done < effort.iterations:
         spent = (effort.clock() - begun) / effort.seconds
         share = max(done / effort.iterations, spent)
@@ -188,7 +191,7 @@ def solve(problem: PeriodProblem, effort: Effort, start: Order | None = None) ->
             by_iterations = False
             break
         count = min(ITERATIONS_BETWEEN_LOOKS, effort.iterations - done)
-        kernel.search(found, effort.settings, count, first * (last / first) ** share, 1.0)
+        kernel.search(found, effort.settings, count, cooling.heat(found, share), 1.0)
         done += count
     return _answer(problem, found.best, done, by_iterations)
 
@@ -200,12 +203,48 @@ def _goes_on(effort: Effort, found: kernel.Search, share: float) -> bool:
     return effort.watch(Progress(share, float(found.best.cost.sum()), left_out))
 
 
-def _heats(found: kernel.Search, shares: tuple[float, float]) -> tuple[float, float]:
-    """First and last temperature, by the mean cost of a stop in the first plan."""
+@dataclass(slots=True)
+class _Cooling:
+    """The temperature over a search: rounds from hot to cold, and a last one from the best plan.
+
+    Where vehicles are tight a plan cools into one of many valleys and stays in it; several rounds
+    see several of them.
+    """
+
+    first: float
+    last: float
+    rounds: int
+    number: int = 0
+
+    def heat(self, found: kernel.Search, share: float) -> float:
+        """Temperature at a share of the search; the last round begins by going back to the best plan."""
+        number = min(int(share * self.rounds), self.rounds - 1)
+        inside = share * self.rounds - number
+        if number == self.rounds - 1 > 0:
+            if self.number != number:
+                _go_back(found)
+            inside = LAST_ROUND_FROM + (1 - LAST_ROUND_FROM) * inside
+        self.number = number
+        return float(self.first * (self.last / self.first) ** inside)
+
+
+def _cooling(found: kernel.Search, effort: Effort) -> _Cooling:
+    """Temperatures by the mean cost of a stop in the first plan, rounds by the iterations for each stop."""
     stops = max(1, int(found.best.length.sum()))
     mean = max(float(found.best.cost.sum()) / stops, 1e-6)
     found.notes.size[3] = max(1, int(found.best.length.max(initial=0)))  # a string may take a whole route
-    return mean * shares[0], mean * shares[1]
+    rounds = min(max(effort.iterations // (ROUND_ITERATIONS * stops), 1), MOST_ROUNDS)
+    return _Cooling(mean * effort.heat[0], mean * effort.heat[1], rounds)
+
+
+def _go_back(found: kernel.Search) -> None:
+    """Go on from the best plan."""
+    for name in ("stops", "length", "chosen"):
+        getattr(found.work, name)[:] = getattr(found.best, name)
+    found.clock.where[:] = kernel.ABSENT
+    found.notes.size[2] += 1
+    found.clock.stamp[:] = found.notes.size[2]
+    kernel.begin(found, 0.0)
 
 
 def _answer(problem: PeriodProblem, best: kernel.Plan, done: int, by_iterations: bool) -> PeriodAnswer:

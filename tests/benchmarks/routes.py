@@ -14,7 +14,6 @@ import json
 import os
 import sys
 from collections.abc import Iterator
-from math import inf
 from pathlib import Path
 from time import process_time
 
@@ -24,7 +23,7 @@ from landscape_care.dispatch import periodic
 from tests.benchmarks import peers
 from tests.benchmarks.instances import Instance, Plan, best_known, cost, faults, read
 
-WITHOUT_COUNT = 10**9
+PACE_ITERATIONS = 10_000
 
 
 def main(argv: list[str] | None = None) -> int:
@@ -109,13 +108,7 @@ def measure(instance: Instance, given: argparse.Namespace, known: float | None) 
     """Figures of one instance: the product's plan, its faults, and the peers."""
     seconds = given.seconds if instance.is_periodic else given.solomon_seconds
     problem, begun = problem_of(instance), process_time()
-    effort = periodic.Effort(
-        given.iterations or WITHOUT_COUNT,
-        inf if given.iterations else seconds,
-        given.seed,
-        process_time,
-    )
-    found = periodic.solve(problem, effort)
+    found = periodic.solve(problem, _effort(problem, given, seconds))
     spent = process_time() - begun
     plan = [
         (slot.day, [visit + 1 for visit in stops])
@@ -130,6 +123,7 @@ def measure(instance: Instance, given: argparse.Namespace, known: float | None) 
         "vehicles": instance.vehicles,
         "seed": given.seed,
         "iterations": found.iterations,
+        "ended_by_iterations": found.by_iterations,
         "cpu_seconds": round(spent, 1),
         "best_known": known,
         **_judged(instance, plan, known, ""),
@@ -140,6 +134,17 @@ def measure(instance: Instance, given: argparse.Namespace, known: float | None) 
             figures |= _judged(instance, peer.plan, known, f"{name}_") if peer.plan else {}
             figures |= {f"{name}_cpu_seconds": round(peer.cpu_seconds, 1), f"{name}_note": peer.note}
     return figures
+
+
+def _effort(problem: periodic.PeriodProblem, given: argparse.Namespace, seconds: float) -> periodic.Effort:
+    """As many iterations as the seconds have room for, by the pace of a short run that they pay for, too."""
+    if given.iterations:
+        return periodic.Effort(given.iterations, seed=given.seed)
+    begun = process_time()
+    periodic.solve(problem, periodic.Effort(PACE_ITERATIONS, seconds, given.seed, process_time))
+    spent = process_time() - begun
+    rest = max(seconds - spent, seconds / 10)
+    return periodic.Effort(int(rest / spent * PACE_ITERATIONS) + 1, rest, given.seed, process_time)
 
 
 def _judged(instance: Instance, plan: Plan, known: float | None, prefix: str) -> dict[str, object]:
