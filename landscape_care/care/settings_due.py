@@ -5,6 +5,7 @@ A setting stays until the need leaves its band: 12.5 points of the peak month's 
 that was done last asked for. `COMPUTED` are the computations that rules name in `computed`.
 """
 
+from bisect import bisect_right
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date, timedelta
@@ -15,7 +16,7 @@ from landscape_care.almanac.dates import month_starts, say_clock
 from landscape_care.almanac.sun import sunset_minutes
 from landscape_care.care.details import Computed, Details, Scene, notes, of_class
 from landscape_care.trades.irrigation import ControllerProgram, ZoneProgram
-from landscape_care.trades.kinds import Controller, Thing, Transformer, Zone
+from landscape_care.trades.kinds import AsBuilt, Controller, Thing, Transformer, Zone
 from landscape_care.trades.lighting import TimerSetting, timer_resets
 from landscape_care.trades.zone_needs import (
     Needs,
@@ -79,9 +80,11 @@ def irrigation_program(
     None while the water is off; the first month with water has a program of its own.
     """
     controller = of_class(Controller, thing)
+    needs_on = _needs_by_stretch(scene.as_built, controller)
     first, held = _set_before(scene, controller, start, last)
     for month in month_starts(first, through) if first <= through else []:
-        needs, planned = _month_program(scene, controller, month)
+        needs = needs_on(month)
+        planned = _month_program(scene, controller, month, needs)
         if planned is None:
             held = None
             continue
@@ -130,7 +133,7 @@ def _held_after(
     scene: Scene, controller: Controller, month: date, zones: list[Zone], last: LastSet
 ) -> dict[int, Held] | None:
     """What the zones were set to once the program of a month was done."""
-    _, planned = _month_program(scene, controller, month)
+    planned = _month_program(scene, controller, month, needs_of(scene.as_built, controller, month))
     if planned is None:
         return None
     left = {z.station: _held_on(z) for z in zones if z.set_minutes is not None and last.left_since_done(z)}
@@ -183,14 +186,28 @@ def _peak_minutes(scene: Scene, controller: Controller, month: date, needs: Need
     return {station: held.weekly_minutes for station, held in _held_by(planned).items()}
 
 
+def _needs_by_stretch(as_built: AsBuilt, controller: Controller) -> Callable[[date], Needs]:
+    """What the zones need on a day; between two changes of the garden it is worked out once."""
+    days = ((thing.installed_on, thing.removed_on) for thing in as_built.things)
+    changes = sorted({day for pair in days for day in pair if day})
+    known: dict[int, Needs] = {}
+
+    def on(day: date) -> Needs:
+        stretch = bisect_right(changes, day)
+        if stretch not in known:
+            known[stretch] = needs_of(as_built, controller, day)
+        return known[stretch]
+
+    return on
+
+
 def _month_program(
-    scene: Scene, controller: Controller, month: date
-) -> tuple[Needs, ControllerProgram | None]:
-    needs = needs_of(scene.as_built, controller, month)
+    scene: Scene, controller: Controller, month: date, needs: Needs
+) -> ControllerProgram | None:
     if not needs.zones or water_is_off(scene.climate, month):
-        return needs, None
+        return None
     eto_in = eto_in_per_day(scene.climate, month)
-    return needs, program_on_supply(scene.as_built, controller, needs, day=month, eto_in_per_day=eto_in)
+    return program_on_supply(scene.as_built, controller, needs, day=month, eto_in_per_day=eto_in)
 
 
 def _program_notes(scene: Scene, month: date, needs: Needs, planned: ControllerProgram) -> Details:

@@ -30,16 +30,17 @@ _PLANNED = {
     "details": "jsonb",
 }
 _NAMED = ("property_id", "thing_id", "stem", "series", "occurrence", "key", "changed_at")
+_A_BLOCK = 2000
 Row = tuple[Any, ...]
 
 
 def insert(wanted: Iterable[tuple[int, Wanted]], now: datetime) -> None:
     """Store new care tasks, each with the number of its property; their own numbers are not read back."""
     values, usual = _Values(), _usual()
-    at, rest = _moment(now), tuple(usual.values())
-    rows = [(place, *_names_of(want), at, *values.planned(want), *rest) for place, want in wanted]
+    at = _moment(now)
+    rows = [(place, *_names_of(want), at, *values.planned(want)) for place, want in wanted]
     if rows:
-        _insert((*_NAMED, *_PLANNED, *usual), rows)
+        _insert((*_NAMED, *_PLANNED, *usual), rows, tuple(usual.values()))
 
 
 def move(moved: Iterable[tuple[int, Wanted]], now: datetime) -> None:
@@ -108,16 +109,43 @@ def _moment(now: datetime) -> Any:
 # --- Statements; every name in them is one of ours ---
 
 
-def _insert(names: Sequence[str], rows: Sequence[Row]) -> None:
+def _insert(names: Sequence[str], rows: Sequence[Row], usual: Row) -> None:
+    """Store rows; the last columns are the same in all of them."""
     columns = ", ".join(names)
     with connection.cursor() as cursor:
         if connection.vendor == "postgresql":
             with cursor.copy(f"COPY {_TABLE} ({columns}) FROM STDIN") as stream:
-                for row in rows:
-                    stream.write_row(row)
+                for start in range(0, len(rows), _A_BLOCK):
+                    stream.write(_as_lines(rows[start : start + _A_BLOCK], usual))
         else:
             places = ", ".join(["%s"] * len(names))
-            cursor.executemany(f"INSERT INTO {_TABLE} ({columns}) VALUES ({places})", rows)  # noqa: S608
+            sql = f"INSERT INTO {_TABLE} ({columns}) VALUES ({places})"  # noqa: S608
+            cursor.executemany(sql, [row + usual for row in rows])
+
+
+def _as_lines(rows: Iterable[Row], usual: Row) -> str:
+    """Rows in the text form of COPY: a line each, values parted by tabs."""
+    text, end = _CopyTexts(), "\t".join(["", *map(_copy_text, usual)]) + "\n"
+    return "".join(["\t".join([text[value] for value in row]) + end for row in rows])
+
+
+class _CopyTexts(dict[Any, str]):
+    """Numbers, texts and days in the text form of COPY, each written once; no two kinds are equal."""
+
+    def __missing__(self, value: Any) -> str:
+        self[value] = text = _copy_text(value)
+        return text
+
+
+def _copy_text(value: Any) -> str:
+    if value is None:
+        return "\\N"
+    if isinstance(value, bool):
+        return "t" if value else "f"
+    return str(value).translate(_ESCAPED)
+
+
+_ESCAPED = str.maketrans({"\\": "\\\\", "\t": "\\t", "\n": "\\n", "\r": "\\r"})
 
 
 def _update(rows: Sequence[Row], at: Any) -> None:

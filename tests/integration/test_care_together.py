@@ -126,3 +126,19 @@ def test_every_column_of_a_new_task_is_what_the_table_says() -> None:
         assert row.opens_on <= row.due_on <= row.closes_on <= START + timedelta(600)
         assert isinstance(row.cautions, list)
         assert row.key == f"{row.series}:{row.occurrence}"
+
+
+@pytest.mark.both
+def test_words_of_any_kind_come_back_as_they_went_in() -> None:
+    (place,) = gardens(1)
+    actions.plan_care(place.pk, today=START)
+    told = actions.report(
+        place,
+        "owner_request",
+        on=START,
+        by=None,
+        note="Tab\t, line\nand \\N, \\. or \r «ñ» \U0001f33f 'x' \"y\"",
+    )
+    actions.plan_care(place.pk, today=START)
+    task = CareTask.objects.get(property=place, rule="owner-request")
+    assert task.details["lines"]["en"] == [told.note]
